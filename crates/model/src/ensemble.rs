@@ -1,0 +1,199 @@
+//! What the model does not know: a fixed, spread-out set of plausible heaps, weighed by the readings.
+//!
+//! Each member has its own kinetics, wall and air conductance, moisture, amounts, seed resistance and weather.
+//! Members stand at the points of a low-discrepancy sequence, so that the same history always gives the same answer.
+
+use crate::history::Zone;
+use crate::parameters::Parameters;
+use crate::rosenbrock::{Failure, Tolerance};
+use crate::simulation::{Change, Course, Plan};
+use crate::timeline::{Seen, Timeline};
+use crate::weighted::normal_quantile;
+
+/// Members in an ensemble; the first is the middle of every spread.
+pub const MEMBERS: usize = 48;
+/// Spreads a member differs in.
+const SPREADS: usize = 7;
+
+/// Standard errors of the spreads. Estimates; only amounts follow from the history.
+mod error {
+    /// Kinetics, log scale.
+    pub const KINETICS: f64 = 0.25;
+    /// Conduction, log scale.
+    pub const CONDUCTANCE: f64 = 0.2;
+    /// Air flow, log scale.
+    pub const AIR: f64 = 0.3;
+    /// Water in what is put in, log scale of water to dry mass.
+    pub const WATER: f64 = 0.15;
+    /// Seed death rate, log scale: half to double at one standard error.
+    pub const SEEDS: f64 = 0.7;
+    /// Season's air temperature beyond what is known, °C.
+    pub const SEASON_C: f64 = 1.0;
+    /// A reading against the zone's mean temperature, °C: probe place, and the model's own error (of the
+    /// order that Mason 2006, Waste Management 26:3-21, finds for all models reviewed).
+    pub const READING_C: f64 = 6.0;
+}
+
+/// Days over which the model's error persists: readings closer than that count as one.
+const PERSISTENCE_DAYS: f64 = 7.0;
+/// Members that must keep carrying the answer however strongly readings speak.
+const LEAST_MEMBERS: f64 = 6.0;
+
+/// One plausible heap.
+#[derive(Clone, Debug)]
+pub struct Member {
+    /// Its course.
+    pub course: Course,
+    /// Its constants.
+    pub parameters: Parameters,
+    /// Weight; all sum to 1.
+    pub weight: f64,
+    /// Log factor on seed death rates.
+    pub seed_log_factor: f64,
+}
+
+/// Runs every member to the timeline's end and weighs them by `readings`.
+pub fn run(timeline: &Timeline, p: &Parameters, readings: &[&Seen]) -> Result<Vec<Member>, Failure> {
+    let mut members = Vec::with_capacity(MEMBERS);
+    for index in 0..MEMBERS {
+        let z = deviates(index);
+        let mut own = *p;
+        let kinetics = (error::KINETICS * z[0]).exp();
+        own.fast_per_day *= kinetics;
+        own.slow_per_day *= kinetics;
+        own.resistant_per_day *= kinetics;
+        let conductance = (error::CONDUCTANCE * z[1]).exp();
+        own.conductivity_base *= conductance;
+        own.conductivity_water *= conductance;
+        own.conductivity_solid *= conductance;
+        own.air_flow_kg_m2_day *= (error::AIR * z[2]).exp();
+        let water = (error::WATER * z[3]).exp();
+        let amount = (timeline.amount_error * z[4]).exp();
+        let mut plan = timeline.plan.clone();
+        vary(&mut plan, water, amount, error::SEASON_C * z[6]);
+        members.push(Member {
+            course: plan.run(&own, Tolerance::default(), timeline.until)?,
+            parameters: own,
+            weight: 1.0 / MEMBERS as f64,
+            seed_log_factor: error::SEEDS * z[5],
+        });
+    }
+    weigh(&mut members, readings);
+    Ok(members)
+}
+
+/// Standard normal deviates of a member: the R sequence (M. Roberts 2018, The unreasonable effectiveness of
+/// quasirandom sequences, from memory), all 0 for the first.
+fn deviates(index: usize) -> [f64; SPREADS] {
+    /// Positive root of x⁸ = x + 1, the generalised golden ratio of seven dimensions.
+    const PHI: f64 = 1.096_981_557_798_559_8;
+    std::array::from_fn(|dimension| {
+        if index == 0 {
+            return 0.0;
+        }
+        let step = PHI.powi(-(dimension as i32 + 1));
+        normal_quantile((0.5 + step * index as f64).fract().clamp(1e-6, 1.0 - 1e-6))
+    })
+}
+
+/// Gives the plan, and what merges into it, another water content, other amounts and another season.
+fn vary(plan: &mut Plan, water: f64, amount: f64, season_c: f64) {
+    plan.weather.shift_c(season_c);
+    for dated in &mut plan.changes {
+        match &mut dated.change {
+            Change::Add(material) => {
+                *material = material.times(amount);
+                material.matter.water_kg *= water;
+            }
+            Change::FillTo { per_m3, .. } => per_m3.matter.water_kg *= water,
+            _ => {}
+        }
+    }
+    for source in &mut plan.sources {
+        vary(source, water, amount, season_c);
+    }
+}
+
+/// Weighs members by how close they come to the readings.
+///
+/// Residuals follow Student's t with four degrees of freedom, so one odd reading cannot decide. The log likelihood is
+/// scaled down to the number of independent readings, and further until at least [`LEAST_MEMBERS`] carry weight.
+fn weigh(members: &mut [Member], readings: &[&Seen]) {
+    const FREEDOM: f64 = 4.0;
+    let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return };
+    let independent = (1.0 + (last.day - first.day) / PERSISTENCE_DAYS).min(readings.len() as f64);
+    let scale = independent / readings.len() as f64;
+    let logs: Vec<f64> = members
+        .iter()
+        .map(|member| {
+            let sum: f64 = readings
+                .iter()
+                .filter_map(|reading| {
+                    let heap = member.course.at(reading.day)?.heap;
+                    let modelled = match reading.zone {
+                        Zone::Core => heap.core.temperature_c,
+                        Zone::Edge => heap.edge.temperature_c,
+                    };
+                    let residual = (reading.temperature_c - modelled) / error::READING_C;
+                    Some(-(FREEDOM + 1.0) / 2.0 * (residual * residual / FREEDOM).ln_1p())
+                })
+                .sum();
+            sum * scale
+        })
+        .collect();
+    let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights = |power: f64| -> Vec<f64> {
+        let raw: Vec<f64> = logs.iter().map(|log| ((log - best) * power).exp()).collect();
+        let total: f64 = raw.iter().sum();
+        raw.into_iter().map(|weight| weight / total).collect()
+    };
+    let carrying = |weights: &[f64]| 1.0 / weights.iter().map(|weight| weight * weight).sum::<f64>();
+    let (mut low, mut high) = (0.0, 1.0);
+    if carrying(&weights(1.0)) < LEAST_MEMBERS {
+        for _ in 0..40 {
+            let middle = f64::midpoint(low, high);
+            if carrying(&weights(middle)) < LEAST_MEMBERS {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+    } else {
+        low = 1.0;
+    }
+    for (member, weight) in members.iter_mut().zip(weights(low)) {
+        member.weight = weight;
+    }
+}
+
+/// The member closest to the ensemble's weighted means of core temperature, volume and maturity at `day`.
+#[must_use]
+pub fn middle(members: &[Member], day: f64) -> &Member {
+    let views: Vec<Option<[f64; 3]>> = members
+        .iter()
+        .map(|member| {
+            let heap = member.course.at(day)?.heap;
+            Some([heap.core.temperature_c / 5.0, heap.volume_m3() / 0.1, heap.degraded_fraction() / 0.05])
+        })
+        .collect();
+    let mut mean = [0.0; 3];
+    let mut total = 0.0;
+    for (view, member) in views.iter().zip(members) {
+        if let Some(view) = view {
+            total += member.weight;
+            for (sum, value) in mean.iter_mut().zip(view) {
+                *sum += member.weight * value;
+            }
+        }
+    }
+    let distance = |view: &Option<[f64; 3]>| {
+        view.map_or(f64::INFINITY, |view| {
+            view.iter().zip(mean).map(|(value, sum)| (value - sum / total).powi(2)).sum()
+        })
+    };
+    views
+        .iter()
+        .zip(members)
+        .min_by(|(a, _), (b, _)| distance(a).total_cmp(&distance(b)))
+        .map_or(&members[0], |(_, member)| member)
+}

@@ -1,0 +1,40 @@
+//! From a compost batch's history to its maturity and readiness window.
+
+pub mod advice;
+pub mod air;
+pub mod bay;
+pub mod check;
+pub mod ensemble;
+pub mod estimate;
+pub mod estimator;
+pub mod feedstock;
+pub mod heap;
+pub mod heat;
+pub mod history;
+pub mod kinetics;
+pub mod maturity;
+pub mod moisture;
+pub mod moment;
+pub mod nitrogen;
+pub mod parameters;
+pub mod probe;
+pub mod problem;
+pub mod psychrometrics;
+pub mod rates;
+pub mod rosenbrock;
+pub mod sanitisation;
+pub mod seeds;
+pub mod shrinkage;
+pub mod simulation;
+pub mod site;
+pub mod thermal_time;
+pub mod timeline;
+pub mod weather;
+pub mod weighted;
+pub mod window;
+
+/// Version of the model: changes whenever an answer may.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+pub use estimator::{EstimateError, estimate};
+pub use feedstock::default_feedstocks;

@@ -1,0 +1,127 @@
+//! Every constant of the balance in one place, with its source.
+
+use serde::{Deserialize, Serialize};
+
+use crate::kinetics::Cardinal;
+
+/// Constants of the heat, water and mass balance.
+///
+/// One set serves every bay, season and mix: what differs between a plastic bin and a timber bay is size and
+/// wall. Values marked *fitted* were chosen together so that this set gives the patterns of common practice
+/// that `tests/practice.rs` lists; the range each was held to is stated.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Parameters {
+    /// Rate of the readily degradable pool at the optimum, 1/day. Fitted.
+    pub fast_per_day: f64,
+    /// Rate of the slowly degradable pool at the optimum, 1/day. Fitted.
+    pub slow_per_day: f64,
+    /// Rate of the resistant pool at the fungal optimum, 1/day. Fitted.
+    pub resistant_per_day: f64,
+    /// Cardinal temperatures of breakdown, °C.
+    ///
+    /// Equation of Rosso and others 1993. The optimum is Richard & Walker's 58.6 °C rounded (from memory; public
+    /// model code holds 55 to 59). The upper end is above their 71.6 because bays of 3 m³ reach 70 °C and more
+    /// (common practice, no source); the lower end is below their 5 °C, fitted, since heaps of fresh mowings start
+    /// within days in spring.
+    pub compost: Cardinal,
+    /// Cardinal temperatures of the fungi that go on with the resistant pool once a heap has cooled, °C. Estimate.
+    pub fungal: Cardinal,
+    /// Heat of breakdown, kJ per kg volatile solids.
+    pub heat_kj_kg: f64,
+    /// Oxygen taken up, kg per kg volatile solids.
+    pub oxygen_kg_kg: f64,
+    /// Water made, kg per kg volatile solids.
+    pub metabolic_water_kg_kg: f64,
+    /// Air through one square metre of fully open face of a heap no warmer than the air, with all its
+    /// volume open, kg per day. Fitted.
+    pub air_flow_kg_m2_day: f64,
+    /// Growth of that flow for each 40 °C that the heap is warmer than the air. Fitted.
+    pub buoyancy: f64,
+    /// Core's air flow for its volume, as a share of the heap's. Fitted.
+    pub core_air_share: f64,
+    /// Share of the core's exhaust that leaves through the edge and gives it vapour and heat. Fitted.
+    pub exhaust_through_edge: f64,
+    /// Share of the rain on an open heap that soaks in; the rest runs off or dries from the surface. Estimate.
+    pub rain_intake: f64,
+    /// Relative humidity of outside air.
+    pub air_humidity: f64,
+    /// Water to dry mass at which exhaust is 1 − 1/e saturated, kg/kg. Estimate.
+    pub drying_kg_kg: f64,
+    /// Edge's thickness, m.
+    pub edge_m: f64,
+    /// Core's mean path to its surface, as a share of its volume over its surface: 1/3 for a slab, 3/5 for a
+    /// sphere (conduction with uniform heat source, computed).
+    pub core_path: f64,
+    /// Conductivity of the matrix without water and solids, W/(m K).
+    pub conductivity_base: f64,
+    /// Growth of conductivity with the volume fraction of water, W/(m K).
+    pub conductivity_water: f64,
+    /// Growth of conductivity with the volume fraction of solids, W/(m K).
+    pub conductivity_solid: f64,
+    /// Water that a kg of dry matter holds against gravity, kg.
+    pub field_capacity_kg_kg: f64,
+    /// Rate at which water over field capacity runs down, 1/day. Estimate.
+    pub drainage_per_day: f64,
+    /// Share of the edge's drainage that enters the core. Estimate.
+    pub drainage_into_core: f64,
+    /// Rate of settling, 1/day. Fitted.
+    pub settling_per_day: f64,
+    /// Dry bulk density of fully broken-down compost under no load, kg/m³.
+    pub fine_dry_density_kg_m3: f64,
+    /// Overburden that halves the specific volume, kPa. Fitted.
+    pub overburden_kpa: f64,
+    /// Loss of effective air space where all dry matter mats. Estimate.
+    pub matting_loss: f64,
+    /// Share of the nitrogen released that leaves as ammonia from a mix with no carbon to spare.
+    pub ammonia_share: f64,
+    /// C:N at which half of that leaves.
+    pub ammonia_c_to_n: f64,
+    /// Width of that fall in C:N.
+    pub ammonia_width: f64,
+    /// Growth of the volume on a turn.
+    pub turn_fluff: f64,
+    /// Share of the heap's warmth over the air that a turn loses.
+    pub turn_cooling: f64,
+    /// Fall of the volume on firming.
+    pub firming_loss: f64,
+}
+
+impl Default for Parameters {
+    fn default() -> Self {
+        Self {
+            fast_per_day: 0.26,
+            slow_per_day: 0.027,
+            resistant_per_day: 0.0006,
+            compost: Cardinal { min_c: -3.0, opt_c: 59.0, max_c: 76.0 },
+            fungal: Cardinal { min_c: 2.0, opt_c: 28.0, max_c: 45.0 },
+            heat_kj_kg: 22_000.0,
+            oxygen_kg_kg: 1.57,
+            metabolic_water_kg_kg: 0.55,
+            air_flow_kg_m2_day: 45.0,
+            buoyancy: 2.4,
+            core_air_share: 0.2,
+            exhaust_through_edge: 0.56,
+            rain_intake: 0.25,
+            air_humidity: 0.78,
+            drying_kg_kg: 0.25,
+            edge_m: 0.19,
+            core_path: 0.53,
+            conductivity_base: 0.046,
+            conductivity_water: 0.31,
+            conductivity_solid: 0.20,
+            field_capacity_kg_kg: 3.0,
+            drainage_per_day: 0.5,
+            drainage_into_core: 0.5,
+            settling_per_day: 0.42,
+            fine_dry_density_kg_m3: 335.0,
+            overburden_kpa: 17.0,
+            matting_loss: 0.6,
+            ammonia_share: 0.6,
+            ammonia_c_to_n: 18.0,
+            ammonia_width: 4.0,
+            turn_fluff: 1.15,
+            turn_cooling: 0.4,
+            firming_loss: 0.1,
+        }
+    }
+}

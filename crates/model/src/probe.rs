@@ -1,0 +1,107 @@
+//! Readings that cannot be what the heap did.
+
+use serde::{Deserialize, Serialize};
+
+use crate::history::Zone;
+use crate::moment::Moment;
+use crate::simulation::{Change, Plan};
+use crate::timeline::Seen;
+
+/// A reading that was set aside.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct SuspectReading {
+    /// JSON Pointer to the event.
+    pub pointer: String,
+    /// When it was taken.
+    pub at: Moment,
+    /// The temperature as understood, °C.
+    pub temperature_c: f64,
+    /// Why.
+    pub reason: Suspicion,
+}
+
+/// Why a reading was set aside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum Suspicion {
+    /// The same value over and over while a heap would have changed.
+    Stuck,
+    /// Leaves its neighbours and comes back within hours.
+    Spike,
+    /// Fits its neighbours only when read as the other unit.
+    LooksLikeFahrenheit,
+    /// Reads the air while its neighbours are warm.
+    OutOfTheHeap,
+}
+
+/// Identical readings on end that no working probe gives in a heap.
+const STUCK_COUNT: usize = 5;
+/// Days they must span.
+const STUCK_DAYS: f64 = 4.0;
+/// Readings further apart than this say nothing about each other, days.
+const NEIGHBOUR_DAYS: f64 = 4.0;
+/// Departure from both neighbours that is a spike, °C.
+const SPIKE_C: f64 = 20.0;
+/// How closely the neighbours must agree, °C.
+const AGREEMENT_C: f64 = 8.0;
+
+/// Readings that cannot be what the heap did, in order of time, with their index into `readings`.
+///
+/// A departure across a turn, a move or an addition is no spike: those change a heap's temperature at once.
+#[must_use]
+pub fn suspects(readings: &[Seen], plan: &Plan) -> Vec<(usize, Suspicion)> {
+    let mut found: Vec<(usize, Suspicion)> = Vec::new();
+    for zone in [Zone::Core, Zone::Edge] {
+        let own: Vec<usize> = (0..readings.len()).filter(|index| readings[*index].zone == zone).collect();
+        stuck(readings, &own, &mut found);
+        departures(readings, &own, plan, &mut found);
+    }
+    found.sort_by_key(|(index, _)| *index);
+    found.dedup_by_key(|(index, _)| *index);
+    found
+}
+
+/// Runs of one value; all but the first of a run are suspect.
+fn stuck(readings: &[Seen], own: &[usize], found: &mut Vec<(usize, Suspicion)>) {
+    for run in own.chunk_by(|a, b| (readings[*a].temperature_c - readings[*b].temperature_c).abs() < 0.01) {
+        let span = readings[run[run.len() - 1]].day - readings[run[0]].day;
+        if run.len() >= STUCK_COUNT && span >= STUCK_DAYS {
+            found.extend(run[1..].iter().map(|index| (*index, Suspicion::Stuck)));
+        }
+    }
+}
+
+fn departures(readings: &[Seen], own: &[usize], plan: &Plan, found: &mut Vec<(usize, Suspicion)>) {
+    for triple in own.windows(3) {
+        let [before, here, after] = [&readings[triple[0]], &readings[triple[1]], &readings[triple[2]]];
+        if after.day - before.day > 2.0 * NEIGHBOUR_DAYS
+            || (before.temperature_c - after.temperature_c).abs() > AGREEMENT_C
+            || disturbed(plan, before.day, after.day)
+        {
+            continue;
+        }
+        let level = f64::midpoint(before.temperature_c, after.temperature_c);
+        let air_c = here.ambient_c.unwrap_or_else(|| plan.weather.at(here.day).0);
+        if (here.temperature_c - level).abs() < SPIKE_C {
+            continue;
+        }
+        let suspicion = if ((here.temperature_c - 32.0) / 1.8 - level).abs() < AGREEMENT_C {
+            Suspicion::LooksLikeFahrenheit
+        } else if (here.temperature_c - air_c).abs() < AGREEMENT_C {
+            Suspicion::OutOfTheHeap
+        } else {
+            Suspicion::Spike
+        };
+        found.push((triple[1], suspicion));
+    }
+}
+
+/// Whether something between two days may change the temperature at once.
+fn disturbed(plan: &Plan, from: f64, to: f64) -> bool {
+    plan.changes.iter().any(|dated| {
+        (from..=to).contains(&dated.day)
+            && !matches!(dated.change, Change::Cover(_) | Change::SeeMoisture { .. } | Change::Firm)
+    })
+}

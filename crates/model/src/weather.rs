@@ -1,0 +1,133 @@
+//! Air temperature and rain at any moment, from normals or a daily series.
+
+use crate::moment::date_to_days;
+use crate::site::{Normals, Site};
+
+/// Continuous weather: piecewise linear between mid-months, or between noons where there are daily values.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weather {
+    /// Mid-month day of the year, air °C, rain mm/day; December before and January after included.
+    monthly: [(f64, f64, f64); 14],
+    /// Noon of the first daily value, days since 1970, and the values; runs without gaps.
+    daily: Vec<DailyRun>,
+}
+
+/// Consecutive days of observed or forecast weather.
+#[derive(Clone, Debug, PartialEq)]
+struct DailyRun {
+    first_noon: f64,
+    air_c: Vec<f64>,
+    rain_mm: Vec<f64>,
+}
+
+/// Length of the year that the monthly cycle repeats over, days.
+const YEAR_DAYS: f64 = 365.25;
+const MONTH_DAYS: [f64; 12] = [31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
+
+impl Weather {
+    /// Weather of a validated site.
+    #[must_use]
+    pub fn new(site: &Site) -> Self {
+        let assumed;
+        let normals = if let Some(given) = &site.normals {
+            given
+        } else {
+            assumed = temperate_normals(site.latitude_deg);
+            &assumed
+        };
+        let mut monthly = [(0.0, 0.0, 0.0); 14];
+        let mut start = 0.0;
+        for month in 0..12 {
+            let length = MONTH_DAYS[month];
+            monthly[month + 1] =
+                (start + length / 2.0, normals.mean_air_c[month], normals.rain_mm[month] / length);
+            start += length;
+        }
+        monthly[0] = (monthly[12].0 - YEAR_DAYS, monthly[12].1, monthly[12].2);
+        monthly[13] = (monthly[1].0 + YEAR_DAYS, monthly[1].1, monthly[1].2);
+        let mut weather = Self { monthly, daily: Vec::new() };
+
+        let mut days: Vec<_> = site.daily.iter().collect();
+        days.sort_by_key(|day| day.date);
+        let mut runs: Vec<DailyRun> = Vec::new();
+        for day in days {
+            let noon = date_to_days(day.date) + 0.5;
+            let rain = day.rain_mm.unwrap_or_else(|| weather.normal(noon).1);
+            match runs.last_mut() {
+                Some(run) if (noon - run.first_noon - run.air_c.len() as f64).abs() < 0.5 => {
+                    run.air_c.push(day.mean_air_c);
+                    run.rain_mm.push(rain);
+                }
+                _ => {
+                    runs.push(DailyRun { first_noon: noon, air_c: vec![day.mean_air_c], rain_mm: vec![rain] })
+                }
+            }
+        }
+        weather.daily = runs;
+        weather
+    }
+
+    /// Makes the season warmer by `by_c` wherever only normals are known.
+    pub fn shift_c(&mut self, by_c: f64) {
+        for month in &mut self.monthly {
+            month.1 += by_c;
+        }
+    }
+
+    /// Air temperature, °C, and rain, mm/day, at `day` since 1970.
+    #[must_use]
+    pub fn at(&self, day: f64) -> (f64, f64) {
+        for run in &self.daily {
+            let position = day - run.first_noon;
+            // Half a day at each end stands at the end's own value.
+            if (-0.5..run.air_c.len() as f64 - 0.5).contains(&position) {
+                let clamped = position.clamp(0.0, run.air_c.len() as f64 - 1.0);
+                let left = clamped.floor() as usize;
+                let right = (left + 1).min(run.air_c.len() - 1);
+                let share = clamped - left as f64;
+                let between = |values: &[f64]| values[left] + share * (values[right] - values[left]);
+                return (between(&run.air_c), between(&run.rain_mm));
+            }
+        }
+        self.normal(day)
+    }
+
+    /// Days at which the weather jumps between a daily run and the normals.
+    pub fn jumps(&self) -> impl Iterator<Item = f64> + '_ {
+        self.daily
+            .iter()
+            .flat_map(|run| [run.first_noon - 0.5, run.first_noon + run.air_c.len() as f64 - 0.5])
+    }
+
+    fn normal(&self, day: f64) -> (f64, f64) {
+        let position = (day - new_year_days(day)).min(YEAR_DAYS);
+        let after = self.monthly.partition_point(|month| month.0 < position).clamp(1, 13);
+        let (d0, t0, r0) = self.monthly[after - 1];
+        let (d1, t1, r1) = self.monthly[after];
+        let share = (position - d0) / (d1 - d0);
+        (t0 + share * (t1 - t0), r0 + share * (r1 - r0))
+    }
+}
+
+/// Start of the mean year that `day` falls in: years of 365.25 days counted from 1970-01-01, so that the cycle
+/// has no jump at a new year and drifts from the calendar by less than a day.
+fn new_year_days(day: f64) -> f64 {
+    (day / YEAR_DAYS).floor() * YEAR_DAYS
+}
+
+/// A temperate, moderately maritime climate where the caller gives none.
+///
+/// Annual mean `26 − 0.31 |lat|` °C, half-range `0.13 |lat|` °C, warmest in mid-July (mid-January in the south),
+/// 60 mm of rain a month. Estimate from memory of western European normals: at 52° 9.9 ± 6.8 °C.
+#[must_use]
+pub fn temperate_normals(latitude_deg: f64) -> Normals {
+    let lat = latitude_deg.abs();
+    let warmest = if latitude_deg < 0.0 { 0.5 } else { 6.5 };
+    let mean_air_c = (0..12)
+        .map(|month| {
+            let phase = (f64::from(month) + 0.5 - warmest) / 12.0 * std::f64::consts::TAU;
+            26.0 - 0.31 * lat + 0.13 * lat * phase.cos()
+        })
+        .collect();
+    Normals { mean_air_c, rain_mm: vec![60.0; 12] }
+}

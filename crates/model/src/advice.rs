@@ -5,7 +5,6 @@ use serde::{Deserialize, Serialize};
 use crate::bay::Top;
 use crate::estimate::Stage;
 use crate::heap::Heap;
-use crate::simulation::Snapshot;
 use crate::window::{Use, Window};
 
 /// Something to do about the heap.
@@ -72,7 +71,7 @@ pub enum Urgency {
 #[derive(Clone, Copy, Debug)]
 pub struct State<'a> {
     /// The heap now.
-    pub snapshot: &'a Snapshot,
+    pub heap: &'a Heap,
     /// What is over the bay.
     pub top: Top,
     /// Whether a cover is on.
@@ -83,18 +82,14 @@ pub struct State<'a> {
     pub month: i8,
     /// Northern hemisphere.
     pub north: bool,
-    /// Air temperature, °C.
-    pub air_c: f64,
     /// Last core reading that counts: days ago and °C.
     pub last_core: Option<(f64, f64)>,
-    /// Turns and moves so far.
-    pub turns: usize,
     /// Days since material was last added.
     pub resting_days: f64,
     /// Windows.
     pub windows: &'a [Window],
-    /// The same batch turned today: its windows, where that was worth asking.
-    pub if_turned: Option<&'a [Window]>,
+    /// Days by which a turn today would bring the bed-dressing window forward, where that was worth asking.
+    pub days_gained_by_turning: Option<f64>,
     /// The bed-dressing index that still counts as unfinished.
     pub finished_index: f64,
 }
@@ -112,6 +107,9 @@ const WET: f64 = 0.72;
 const DRY: f64 = 0.40;
 /// Free air space under which a heap is slow (technical note on composting basics: adequate over 20 %, read).
 const AIRLESS: f64 = 0.20;
+
+/// A turn is work: it is advised from this gain on, days.
+const LEAST_GAIN_DAYS: f64 = 4.0;
 
 /// All advice for a state, the most pressing first.
 #[must_use]
@@ -133,7 +131,7 @@ fn say(advice: &mut Vec<Advice>, subject: Subject, urgency: Urgency, action: &st
 }
 
 fn heat(state: &State<'_>, advice: &mut Vec<Advice>) {
-    let heap = &state.snapshot.heap;
+    let heap = state.heap;
     // A reading of the last three days outranks the model.
     let (core_c, whose) = match state.last_core {
         Some((days, celsius)) if days <= 3.0 => (celsius, "read"),
@@ -174,7 +172,7 @@ fn heat(state: &State<'_>, advice: &mut Vec<Advice>) {
 }
 
 fn water(state: &State<'_>, advice: &mut Vec<Advice>) {
-    let heap = &state.snapshot.heap;
+    let heap = state.heap;
     let moisture = heap.moisture_fraction();
     let percent = moisture * 100.0;
     if moisture > WET {
@@ -218,7 +216,7 @@ fn water(state: &State<'_>, advice: &mut Vec<Advice>) {
 }
 
 fn air_and_mix(state: &State<'_>, advice: &mut Vec<Advice>) {
-    let heap = &state.snapshot.heap;
+    let heap = state.heap;
     let air_space = heap.free_air_space();
     let unfinished = heap.degraded_fraction() < state.finished_index;
     if air_space < AIRLESS && unfinished {
@@ -257,7 +255,7 @@ fn air_and_mix(state: &State<'_>, advice: &mut Vec<Advice>) {
 
 fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
     if state.stage == Stage::Stalled {
-        let heap = &state.snapshot.heap;
+        let heap = state.heap;
         say(
             advice,
             Subject::Stalled,
@@ -271,17 +269,14 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
             ),
         );
     }
-    if let Some((before, after)) = state.if_turned.and_then(|turned| gain(state.windows, turned)) {
-        let days = (before - after).get_days();
-        if days >= 4 {
-            say(
-                advice,
-                Subject::Turn,
-                Urgency::Soon,
-                "Turn it now.",
-                format!("a turn today brings the bed-dressing window forward by about {days} days"),
-            );
-        }
+    if let Some(days) = state.days_gained_by_turning.filter(|days| *days >= LEAST_GAIN_DAYS) {
+        say(
+            advice,
+            Subject::Turn,
+            Urgency::Soon,
+            "Turn it now.",
+            format!("a turn today brings the bed-dressing window forward by about {days:.0} days"),
+        );
     }
     let stale = state.last_core.is_none_or(|(days, _)| days > 14.0);
     if stale && matches!(state.stage, Stage::Filling | Stage::Hot | Stage::Curing) {
@@ -317,12 +312,6 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
             ),
         );
     }
-}
-
-/// Middle opening of the bed-dressing window as it stands and if turned, where both exist.
-fn gain(windows: &[Window], turned: &[Window]) -> Option<(jiff::civil::Date, jiff::civil::Date)> {
-    let of = |windows: &[Window]| windows.iter().find(|w| w.for_use == Use::BedDressing)?.opens.p50;
-    of(windows).zip(of(turned))
 }
 
 /// Whether a turn is worth asking about: rested, warm once, and not yet finished.

@@ -37,9 +37,8 @@ impl Openness {
         Self {
             side: match bay.wall.construction {
                 Construction::ThinPlastic => 0.25,
-                Construction::Block => 0.1,
                 Construction::CardboardLined => 0.43,
-                Construction::TimberBoards => 0.1,
+                Construction::Block | Construction::TimberBoards => 0.1,
                 Construction::StrawBale => 0.4,
                 Construction::SlattedTimber => 0.7,
                 Construction::OpenHeap => 1.0,

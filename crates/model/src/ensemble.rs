@@ -6,7 +6,7 @@
 use crate::history::Zone;
 use crate::parameters::Parameters;
 use crate::rosenbrock::{Failure, Tolerance};
-use crate::simulation::{Change, Course, Plan};
+use crate::simulation::{Change, Course, Dated, Plan};
 use crate::timeline::{Seen, Timeline};
 use crate::weighted::normal_quantile;
 
@@ -42,44 +42,71 @@ const LEAST_MEMBERS: f64 = 6.0;
 /// One plausible heap.
 #[derive(Clone, Debug)]
 pub struct Member {
+    /// Its heap and constants.
+    pub variant: Variant,
     /// Its course.
     pub course: Course,
-    /// Its constants.
-    pub parameters: Parameters,
     /// Weight; all sum to 1.
     pub weight: f64,
-    /// Log factor on seed death rates.
-    pub seed_log_factor: f64,
 }
+
+/// How closely members are followed: tenths of a degree, far inside the spread between them.
+const TOLERANCE: Tolerance =
+    Tolerance { relative: 3e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
 
 /// Runs every member to the timeline's end and weighs them by `readings`.
 pub fn run(timeline: &Timeline, p: &Parameters, readings: &[&Seen]) -> Result<Vec<Member>, Failure> {
     let mut members = Vec::with_capacity(MEMBERS);
     for index in 0..MEMBERS {
-        let z = deviates(index);
-        let mut own = *p;
-        let kinetics = (error::KINETICS * z[0]).exp();
-        own.fast_per_day *= kinetics;
-        own.slow_per_day *= kinetics;
-        own.resistant_per_day *= kinetics;
-        let conductance = (error::CONDUCTANCE * z[1]).exp();
-        own.conductivity_base *= conductance;
-        own.conductivity_water *= conductance;
-        own.conductivity_solid *= conductance;
-        own.air_flow_kg_m2_day *= (error::AIR * z[2]).exp();
-        let water = (error::WATER * z[3]).exp();
-        let amount = (timeline.amount_error * z[4]).exp();
-        let mut plan = timeline.plan.clone();
-        vary(&mut plan, water, amount, error::SEASON_C * z[6]);
+        let variant = Variant::new(index, timeline, p);
         members.push(Member {
-            course: plan.run(&own, Tolerance::default(), timeline.until)?,
-            parameters: own,
+            course: variant.plan.run(&variant.parameters, TOLERANCE, timeline.until)?,
+            variant,
             weight: 1.0 / MEMBERS as f64,
-            seed_log_factor: error::SEEDS * z[5],
         });
     }
     weigh(&mut members, readings);
     Ok(members)
+}
+
+/// A member's own heap and constants.
+#[derive(Clone, Debug)]
+pub struct Variant {
+    /// What it integrates.
+    pub plan: Plan,
+    /// Its constants.
+    pub parameters: Parameters,
+    /// Log factor on seed death rates.
+    pub seed_log_factor: f64,
+}
+
+impl Variant {
+    fn new(index: usize, timeline: &Timeline, p: &Parameters) -> Self {
+        let z = deviates(index);
+        let mut parameters = *p;
+        let kinetics = (error::KINETICS * z[0]).exp();
+        parameters.fast_per_day *= kinetics;
+        parameters.slow_per_day *= kinetics;
+        parameters.resistant_per_day *= kinetics;
+        let conductance = (error::CONDUCTANCE * z[1]).exp();
+        parameters.conductivity_base *= conductance;
+        parameters.conductivity_water *= conductance;
+        parameters.conductivity_solid *= conductance;
+        parameters.air_flow_kg_m2_day *= (error::AIR * z[2]).exp();
+        let mut plan = timeline.plan.clone();
+        let water = (error::WATER * z[3]).exp();
+        let amount = (timeline.amount_error * z[4]).exp();
+        vary(&mut plan, water, amount, error::SEASON_C * z[6]);
+        Self { plan, parameters, seed_log_factor: error::SEEDS * z[5] }
+    }
+
+    /// Its course if `change` were made on `day`, after what else happens then.
+    pub fn course_with(&self, day: f64, change: Change, until: f64) -> Result<Course, Failure> {
+        let mut plan = self.plan.clone();
+        let place = plan.changes.partition_point(|dated| dated.day <= day);
+        plan.changes.insert(place, Dated { day, change });
+        plan.run(&self.parameters, TOLERANCE, until)
+    }
 }
 
 /// Standard normal deviates of a member: the R sequence (M. Roberts 2018, The unreasonable effectiveness of
@@ -87,11 +114,10 @@ pub fn run(timeline: &Timeline, p: &Parameters, readings: &[&Seen]) -> Result<Ve
 fn deviates(index: usize) -> [f64; SPREADS] {
     /// Positive root of x⁸ = x + 1, the generalised golden ratio of seven dimensions.
     const PHI: f64 = 1.096_981_557_798_559_8;
-    std::array::from_fn(|dimension| {
-        if index == 0 {
-            return 0.0;
-        }
-        let step = PHI.powi(-(dimension as i32 + 1));
+    let mut step = 1.0;
+    std::array::from_fn(|_| {
+        step /= PHI;
+        // The first point, one half in every dimension, is the middle of every spread.
         normal_quantile((0.5 + step * index as f64).fract().clamp(1e-6, 1.0 - 1e-6))
     })
 }

@@ -2,11 +2,12 @@
 
 use jiff::civil::Date;
 
-use crate::advice::{State, advise, worth_turning};
+use crate::advice::{Advice, State, advise, worth_turning};
 use crate::ensemble::{self, Member};
 use crate::estimate::{
-    Balance, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
+    Assumption, Balance, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
 };
+use crate::heap::Heap;
 use crate::history::{History, Zone};
 use crate::kinetics::{air_space_factor, moisture_factor};
 use crate::maturity::{
@@ -15,12 +16,12 @@ use crate::maturity::{
 use crate::moisture::moisture_fraction;
 use crate::moment::days_to_date;
 use crate::parameters::Parameters;
-use crate::probe::{SuspectReading, suspects};
+use crate::probe::suspects;
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
 use crate::sanitisation::{Evidence, findings};
 use crate::seeds::{SPECIES, SeedSurvival};
-use crate::simulation::{Change, Dated, Snapshot, Totals};
+use crate::simulation::{Change, Course, Snapshot, Totals};
 use crate::thermal_time::{BASE_C, CAP_C, degree_days};
 use crate::timeline::{Seen, Timeline};
 use crate::weighted::spread;
@@ -53,6 +54,8 @@ const CAUTIONS: [&str; 5] = [
 const FILLING_DAYS: f64 = 10.0;
 /// Core temperature from which a heap counts as hot, °C.
 const HOT_C: f64 = 40.0;
+/// Moisture and air together under which a cool, unfinished heap counts as stalled.
+const STALLED_LIMITS: f64 = 0.4;
 /// Withdrawals beyond this multiple of what should be there are refused: no model error explains them.
 const WITHDRAWAL_LIMIT: f64 = 2.0;
 
@@ -61,8 +64,7 @@ const WITHDRAWAL_LIMIT: f64 = 2.0;
 /// Deterministic: the same history, `today` and model version give the same answer. Cost grows with the number of
 /// changes and with the length of the time covered, not with the number of readings beyond reading them.
 pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateError> {
-    let mut timeline = Timeline::new(history, today)?;
-    let parameters = Parameters::default();
+    let timeline = Timeline::new(history, today)?;
     let suspect = suspects(&timeline.readings, &timeline.plan);
     let counting: Vec<&Seen> = timeline
         .readings
@@ -71,107 +73,266 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         .filter(|(index, _)| !suspect.iter().any(|(other, _)| other == index))
         .map(|(_, seen)| seen)
         .collect();
-    let members = ensemble::run(&timeline, &parameters, &counting)?;
-    let assumed = shortfalls(&timeline, &members[0])?;
+    let members = ensemble::run(&timeline, &Parameters::default(), &counting)?;
+    let mut assumptions = timeline.assumptions.clone();
+    assumptions.extend(shortfalls(&timeline, &members[0])?);
 
-    let criteria = Use::ALL.map(|for_use| {
-        let own = history.criteria.iter().find(|criteria| criteria.for_use == for_use);
-        own.copied().unwrap_or_else(|| for_use.default_criteria())
-    });
-    let windows = windows(&timeline, &members, &criteria);
     let middle = ensemble::middle(&members, timeline.as_of);
-    let now = middle.course.with_seeds(timeline.as_of);
-    let stage = stage(&timeline, now.as_ref(), &windows, criteria[1].min_maturity_index);
-    let air_c = timeline.plan.weather.at(timeline.as_of).0;
-
-    let totals = middle.course.totals_until(timeline.as_of);
-    let evidence = Evidence {
-        readings: counting.clone(),
-        complete_from: last_filled(&timeline, timeline.as_of),
-        as_of: timeline.as_of,
-        turns: turns(&timeline).collect(),
-        mix_c_to_n: totals.carbon_in_kg / totals.nitrogen_in_kg,
-        moistures: history
-            .events
-            .iter()
-            .filter_map(|event| Some((event.at.days(), event.moisture?.percent? / 100.0)))
-            .collect(),
+    let batch = Batch {
+        history,
+        timeline: &timeline,
+        counting: &counting,
+        members: &members,
+        criteria: Use::ALL.map(|for_use| {
+            let own = history.criteria.iter().find(|criteria| criteria.for_use == for_use);
+            own.copied().unwrap_or_else(|| for_use.default_criteria())
+        }),
+        middle,
+        now: middle.course.with_seeds(timeline.as_of),
+        totals: middle.course.totals_until(timeline.as_of),
     };
-    let (degree_days_c, measured_fraction) =
-        degree_days(&middle.course, &counting, timeline.start, timeline.as_of);
-    let at_now = |of: &dyn Fn(&Snapshot) -> f64| over(&members, timeline.as_of, of);
-
-    let advice = now.as_ref().map_or_else(Vec::new, |snapshot| {
-        let resting_days = timeline.as_of - last_filled(&timeline, timeline.as_of);
-        let finished_index = criteria[1].min_maturity_index;
-        let turned = worth_turning(&snapshot.heap, resting_days, finished_index)
-            .then(|| turned_today(&timeline, &members, &criteria))
-            .flatten();
-        let bay = &timeline.plan.bays[snapshot.bay];
-        advise(&State {
-            snapshot,
-            top: bay.top,
-            covered: covered(&timeline),
-            stage,
-            month: days_to_date(timeline.as_of).month(),
-            north: history.site.latitude_deg >= 0.0,
-            air_c,
-            last_core: counting
-                .iter()
-                .rev()
-                .find(|seen| seen.zone == Zone::Core)
-                .map(|seen| (timeline.as_of - seen.day, seen.temperature_c)),
-            turns: turns(&timeline).count(),
-            resting_days,
-            windows: &windows,
-            if_turned: turned.as_deref(),
-            finished_index,
-        })
-    });
-
-    let maturity =
-        maturity(now.as_ref(), &middle.parameters, at_now(&|snapshot| snapshot.heap.degraded_fraction()));
-    let estimate = Estimate {
+    let windows = windows(&timeline, &members, &batch.criteria);
+    let stage = batch.stage(&windows);
+    Ok(Estimate {
         batch: history.batch.clone(),
         model_version: crate::VERSION.into(),
         as_of: days_to_date(timeline.as_of),
         bay: timeline.plan.bays[bay_now(&timeline)].id.clone(),
         stage,
-        now: heap_now(&timeline, now.as_ref(), &members, air_c),
-        balance: balance(&totals),
-        thermal_time: ThermalTime {
+        now: batch.heap_now(),
+        balance: balance(&batch.totals),
+        thermal_time: batch.thermal_time(),
+        maturity: batch.maturity(),
+        sanitisation: findings(&batch.evidence()),
+        seeds: batch.seeds(),
+        forecast: batch.forecast(),
+        advice: batch.advice(stage, &windows),
+        suspect_readings: suspect
+            .into_iter()
+            .map(|(index, reason)| timeline.readings[index].suspected(reason))
+            .collect(),
+        assumptions,
+        provenance: batch.provenance(),
+        cautions: CAUTIONS.map(String::from).to_vec(),
+        windows,
+    })
+}
+
+/// A batch with its futures, and what the answers draw on.
+struct Batch<'a> {
+    history: &'a History,
+    timeline: &'a Timeline,
+    counting: &'a [&'a Seen],
+    members: &'a [Member],
+    criteria: [Criteria; 3],
+    middle: &'a Member,
+    now: Option<Snapshot>,
+    totals: Totals,
+}
+
+impl Batch<'_> {
+    /// The bed-dressing index: under it a heap counts as unfinished.
+    fn finished_index(&self) -> f64 {
+        self.criteria[1].min_maturity_index
+    }
+
+    fn resting_days(&self) -> f64 {
+        self.timeline.as_of - last_filled(self.timeline, self.timeline.as_of)
+    }
+
+    /// A quantity on the day of the estimate.
+    fn now_spread(&self, of: &dyn Fn(&Snapshot) -> f64) -> Spread {
+        over(self.members, self.timeline.as_of, of)
+    }
+
+    fn stage(&self, windows: &[Window]) -> Stage {
+        let Some(snapshot) = &self.now else { return Stage::Emptied };
+        let heap = &snapshot.heap;
+        let limits = moisture_factor(heap.moisture_fraction()) * air_space_factor(heap.free_air_space());
+        if self.resting_days() < FILLING_DAYS {
+            Stage::Filling
+        } else if heap.core.temperature_c > HOT_C {
+            Stage::Hot
+        } else if windows.iter().any(|window| window.open_now_probability >= 0.5) {
+            Stage::Ready
+        } else if limits < STALLED_LIMITS && heap.degraded_fraction() < self.finished_index() {
+            Stage::Stalled
+        } else {
+            Stage::Curing
+        }
+    }
+
+    fn heap_now(&self) -> HeapNow {
+        let value = |of: &dyn Fn(&Heap) -> f64| self.now.as_ref().map_or(0.0, |snapshot| of(&snapshot.heap));
+        let capacity = self.timeline.plan.bays[bay_now(self.timeline)].capacity_m3();
+        HeapNow {
+            core_c: self.now_spread(&|s| s.heap.core.temperature_c),
+            edge_c: self.now_spread(&|s| s.heap.edge.temperature_c),
+            air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
+            volume_m3: self.now_spread(&|s| s.heap.volume_m3()),
+            fill_fraction: value(&Heap::volume_m3) / capacity,
+            mass_kg: value(&Heap::mass_kg),
+            dry_mass_kg: value(&Heap::dry_kg),
+            moisture_fraction: self.now_spread(&|s| s.heap.moisture_fraction()),
+            free_air_space_fraction: value(&Heap::free_air_space),
+            c_to_n: value(&Heap::c_to_n),
+            nitrogen_kg: value(&|heap| heap.nitrogen_kg),
+        }
+    }
+
+    fn thermal_time(&self) -> ThermalTime {
+        let Timeline { start, as_of, .. } = self.timeline;
+        let (degree_days_c, measured_fraction) =
+            degree_days(&self.middle.course, self.counting, *start, *as_of);
+        ThermalTime {
             base_c: BASE_C,
             cap_c: CAP_C,
             degree_days_c,
             measured_fraction,
-            effective_days: at_now(&|snapshot| snapshot.effective_days),
-        },
-        maturity,
-        windows,
-        sanitisation: findings(&evidence),
-        seeds: seeds(&members, middle, timeline.as_of),
-        forecast: forecast(&timeline, &members),
-        advice,
-        suspect_readings: suspect
-            .into_iter()
-            .map(|(index, reason)| {
-                let seen = &timeline.readings[index];
-                SuspectReading {
-                    pointer: seen.pointer.clone(),
-                    at: seen.at,
-                    temperature_c: seen.temperature_c,
-                    reason,
+            effective_days: self.now_spread(&|s| s.effective_days),
+        }
+    }
+
+    fn maturity(&self) -> Maturity {
+        let p = &self.middle.variant.parameters;
+        let (respiration, rise) = self.now.as_ref().map_or((0.0, 0.0), |snapshot| {
+            (respiration_mg_co2c_g_vs_day(&snapshot.heap, p), self_heating_rise_c(&snapshot.heap, p))
+        });
+        Maturity {
+            index: self.now_spread(&|s| s.heap.degraded_fraction()),
+            respiration_mg_co2c_g_vs_day: respiration,
+            respiration_class: RespirationClass::of(respiration),
+            respiration_scheme: RESPIRATION_SCHEME.into(),
+            self_heating_rise_c: rise,
+            self_heating_class: SelfHeatingClass::of(rise),
+        }
+    }
+
+    fn evidence(&self) -> Evidence<'_> {
+        Evidence {
+            readings: self.counting.to_vec(),
+            complete_from: last_filled(self.timeline, self.timeline.as_of),
+            as_of: self.timeline.as_of,
+            turns: turns(self.timeline).filter(|day| *day <= self.timeline.as_of).collect(),
+            mix_c_to_n: self.totals.carbon_in_kg / self.totals.nitrogen_in_kg,
+            moistures: self
+                .history
+                .events
+                .iter()
+                .filter_map(|event| Some((event.at.days(), event.moisture?.percent? / 100.0)))
+                .collect(),
+        }
+    }
+
+    fn seeds(&self) -> Vec<SeedSurvival> {
+        let Some(centre) = &self.now else { return Vec::new() };
+        let as_of = self.timeline.as_of;
+        let ends: Vec<(Snapshot, &Member)> = self
+            .members
+            .iter()
+            .filter_map(|member| Some((member.course.with_seeds(as_of)?, member)))
+            .collect();
+        let whole = |index: usize| {
+            let survival = |(snapshot, member): &(Snapshot, &Member)| {
+                let mut lot = snapshot.heap.core.seeds;
+                lot.mix(&snapshot.heap.edge.seeds);
+                (lot.survival(index).powf(member.variant.seed_log_factor.exp()), member.weight)
+            };
+            spread(&ends.iter().map(survival).collect::<Vec<_>>())
+        };
+        SPECIES
+            .iter()
+            .enumerate()
+            .map(|(index, species)| {
+                let Spread { p10, p50, p90 } = whole(index);
+                SeedSurvival {
+                    species: species.id.into(),
+                    name: species.name.into(),
+                    tolerance: species.tolerance,
+                    core_fraction: centre.heap.core.seeds.survival(index),
+                    edge_fraction: centre.heap.edge.seeds.survival(index),
+                    p10_fraction: p10,
+                    p50_fraction: p50,
+                    p90_fraction: p90,
+                    source: species.source.into(),
                 }
             })
-            .collect(),
-        assumptions: {
-            timeline.assumptions.extend(assumed);
-            std::mem::take(&mut timeline.assumptions)
-        },
-        provenance: provenance(&timeline, middle),
-        cautions: CAUTIONS.map(String::from).to_vec(),
-    };
-    Ok(estimate)
+            .collect()
+    }
+
+    /// Points at the end of every `step_days`-th day, the day of the estimate among them.
+    fn forecast(&self) -> Vec<ForecastPoint> {
+        let Timeline { start, as_of, until, step_days, .. } = self.timeline;
+        let step = f64::from(*step_days);
+        let mut day = as_of - ((as_of - start) / step).floor().max(0.0) * step;
+        let mut points = Vec::new();
+        while day <= until + 1e-9 {
+            let at = |of: &dyn Fn(&Snapshot) -> f64| over(self.members, day, of);
+            if self.members.iter().any(|member| member.course.at(day).is_some()) {
+                points.push(ForecastPoint {
+                    date: days_to_date(day),
+                    core_c: at(&|s| s.heap.core.temperature_c),
+                    edge_c: at(&|s| s.heap.edge.temperature_c),
+                    volume_m3: at(&|s| s.heap.volume_m3()),
+                    moisture_fraction: at(&|s| s.heap.moisture_fraction()),
+                    maturity_index: at(&|s| s.heap.degraded_fraction()),
+                });
+            }
+            day += step;
+        }
+        points
+    }
+
+    fn advice(&self, stage: Stage, windows: &[Window]) -> Vec<Advice> {
+        let Some(snapshot) = &self.now else { return Vec::new() };
+        let resting_days = self.resting_days();
+        let days_gained_by_turning = worth_turning(&snapshot.heap, resting_days, self.finished_index())
+            .then(|| self.days_gained_by_turning())
+            .flatten();
+        let last_core = self.counting.iter().rev().find(|seen| seen.zone == Zone::Core);
+        advise(&State {
+            heap: &snapshot.heap,
+            top: self.timeline.plan.bays[snapshot.bay].top,
+            covered: covered(self.timeline),
+            stage,
+            month: days_to_date(self.timeline.as_of).month(),
+            north: self.history.site.latitude_deg >= 0.0,
+            last_core: last_core.map(|seen| (self.timeline.as_of - seen.day, seen.temperature_c)),
+            resting_days,
+            windows,
+            days_gained_by_turning,
+            finished_index: self.finished_index(),
+        })
+    }
+
+    /// Days by which a turn on the day of the estimate would bring the bed-dressing window forward: the middle
+    /// member's two futures compared.
+    fn days_gained_by_turning(&self) -> Option<f64> {
+        let Timeline { as_of, until, .. } = *self.timeline;
+        let turned = self.middle.variant.course_with(as_of, Change::Turn, until).ok()?;
+        let opens = |course: &Course| {
+            let views = daily_views(course, &self.middle.variant, last_filled(self.timeline, until), until);
+            self.criteria[1].opening(&views).day
+        };
+        let gained = opens(&self.middle.course) - opens(&turned);
+        gained.is_finite().then_some(gained)
+    }
+
+    /// Dry matter by the batch it came from: this one's own additions and each merged batch as it arrived.
+    fn provenance(&self) -> Vec<Provenance> {
+        let all = self.totals.dry_in_kg;
+        let plan = &self.timeline.plan;
+        let merged = &self.middle.course.merged;
+        let brought: Vec<_> = merged.iter().filter(|merged| merged.day <= self.timeline.as_of).collect();
+        let own = all - brought.iter().map(|merged| merged.dry_kg).sum::<f64>();
+        let mut shares = vec![(&plan.batch, own)];
+        shares.extend(brought.iter().map(|merged| (&plan.sources[merged.source].batch, merged.dry_kg)));
+        shares
+            .into_iter()
+            .filter(|(_, dry_kg)| *dry_kg > 1e-9 * all)
+            .map(|(batch, dry_in_kg)| Provenance { batch: batch.clone(), dry_in_kg, share: dry_in_kg / all })
+            .collect()
+    }
 }
 
 /// A quantity over the members that have a heap at `day`.
@@ -182,7 +343,7 @@ fn over(members: &[Member], day: f64, of: &dyn Fn(&Snapshot) -> f64) -> Spread {
 }
 
 /// Withdrawals and fillings that found another heap than the model's: assumptions, or problems where absurd.
-fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<crate::estimate::Assumption>, Problems> {
+fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<Assumption>, Problems> {
     let mut assumed = Vec::new();
     let mut problems = Problems::default();
     for shortfall in &member.course.shortfalls {
@@ -196,11 +357,11 @@ fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<crate::estimat
                     format!("0 to {:.2}: the bay should hold about {there:.2} m³", WITHDRAWAL_LIMIT * there),
                 );
             }
-            Change::Withdraw(_) => assumed.push(crate::estimate::Assumption {
+            Change::Withdraw(_) => assumed.push(Assumption {
                 pointer: format!("{pointer}/withdrawal/volume_m3"),
                 assumed: format!("emptied: about {there:.2} m³ was expected there"),
             }),
-            _ => assumed.push(crate::estimate::Assumption {
+            _ => assumed.push(Assumption {
                 pointer: format!("{pointer}/addition/filled_to_fraction"),
                 assumed: format!("nothing added: the bay already held about {there:.2} m³"),
             }),
@@ -245,9 +406,7 @@ fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) ->
     let from = last_filled(timeline, timeline.until);
     let views: Vec<_> = members
         .iter()
-        .map(|member| {
-            daily_views(&member.course, &member.parameters, &timeline.plan.weather, from, timeline.until)
-        })
+        .map(|member| daily_views(&member.course, &member.variant, from, timeline.until))
         .collect();
     criteria
         .iter()
@@ -260,56 +419,6 @@ fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) ->
             Window::of(*criteria, &openings, timeline.as_of)
         })
         .collect()
-}
-
-/// Windows of the same members if the heap were turned on the day of the estimate.
-fn turned_today(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> Option<Vec<Window>> {
-    let mut turned = timeline.clone();
-    let place = turned.plan.changes.partition_point(|dated| dated.day <= timeline.as_of);
-    turned.plan.changes.insert(place, Dated { day: timeline.as_of, change: Change::Turn });
-    let parameters = Parameters::default();
-    let mut futures = ensemble::run(&turned, &parameters, &[]).ok()?;
-    for (future, member) in futures.iter_mut().zip(members) {
-        future.weight = member.weight;
-    }
-    Some(windows(&turned, &futures, criteria))
-}
-
-fn stage(timeline: &Timeline, now: Option<&Snapshot>, windows: &[Window], finished_index: f64) -> Stage {
-    let Some(snapshot) = now else { return Stage::Emptied };
-    let heap = &snapshot.heap;
-    let limits = moisture_factor(heap.moisture_fraction()) * air_space_factor(heap.free_air_space());
-    if timeline.as_of - last_filled(timeline, timeline.as_of) < FILLING_DAYS {
-        Stage::Filling
-    } else if windows.iter().any(|window| window.open_now_probability >= 0.5) {
-        Stage::Ready
-    } else if heap.core.temperature_c > HOT_C {
-        Stage::Hot
-    } else if limits < 0.4 && heap.degraded_fraction() < finished_index {
-        Stage::Stalled
-    } else {
-        Stage::Curing
-    }
-}
-
-fn heap_now(timeline: &Timeline, now: Option<&Snapshot>, members: &[Member], air_c: f64) -> HeapNow {
-    let at = |of: &dyn Fn(&Snapshot) -> f64| over(members, timeline.as_of, of);
-    let heap = now.map(|snapshot| snapshot.heap);
-    let value = |of: &dyn Fn(&crate::heap::Heap) -> f64| heap.as_ref().map_or(0.0, of);
-    let capacity = timeline.plan.bays[bay_now(timeline)].capacity_m3();
-    HeapNow {
-        core_c: at(&|s| s.heap.core.temperature_c),
-        edge_c: at(&|s| s.heap.edge.temperature_c),
-        air_c,
-        volume_m3: at(&|s| s.heap.volume_m3()),
-        fill_fraction: value(&|heap| heap.volume_m3()) / capacity,
-        mass_kg: value(&|heap| heap.mass_kg()),
-        dry_mass_kg: value(&|heap| heap.dry_kg()),
-        moisture_fraction: at(&|s| s.heap.moisture_fraction()),
-        free_air_space_fraction: value(&|heap| heap.free_air_space()),
-        c_to_n: value(&|heap| heap.c_to_n()),
-        nitrogen_kg: value(&|heap| heap.nitrogen_kg),
-    }
 }
 
 fn balance(totals: &Totals) -> Balance {
@@ -328,86 +437,4 @@ fn balance(totals: &Totals) -> Balance {
         mix_moisture_fraction: moisture_fraction(totals.material_water_kg, totals.dry_in_kg),
         volume_in_m3: totals.volume_in_m3,
     }
-}
-
-fn maturity(now: Option<&Snapshot>, p: &Parameters, index: Spread) -> Maturity {
-    let (respiration, rise) = now
-        .map_or((0.0, 0.0), |s| (respiration_mg_co2c_g_vs_day(&s.heap, p), self_heating_rise_c(&s.heap, p)));
-    Maturity {
-        index,
-        respiration_mg_co2c_g_vs_day: respiration,
-        respiration_class: RespirationClass::of(respiration),
-        respiration_scheme: RESPIRATION_SCHEME.into(),
-        self_heating_rise_c: rise,
-        self_heating_class: SelfHeatingClass::of(rise),
-    }
-}
-
-fn seeds(members: &[Member], middle: &Member, as_of: f64) -> Vec<SeedSurvival> {
-    let Some(centre) = middle.course.with_seeds(as_of) else { return Vec::new() };
-    let ends: Vec<(Snapshot, &Member)> =
-        members.iter().filter_map(|member| Some((member.course.with_seeds(as_of)?, member))).collect();
-    SPECIES
-        .iter()
-        .enumerate()
-        .map(|(index, species)| {
-            let values: Vec<(f64, f64)> = ends
-                .iter()
-                .map(|(snapshot, member)| {
-                    let mut lot = snapshot.heap.core.seeds;
-                    lot.mix(&snapshot.heap.edge.seeds);
-                    (lot.survival(index).powf(member.seed_log_factor.exp()), member.weight)
-                })
-                .collect();
-            let whole = spread(&values);
-            SeedSurvival {
-                species: species.id.into(),
-                name: species.name.into(),
-                tolerance: species.tolerance,
-                core_fraction: centre.heap.core.seeds.survival(index),
-                edge_fraction: centre.heap.edge.seeds.survival(index),
-                p10_fraction: whole.p10,
-                p50_fraction: whole.p50,
-                p90_fraction: whole.p90,
-                source: species.source.into(),
-            }
-        })
-        .collect()
-}
-
-/// Points at the end of every `step_days`-th day, the day of the estimate among them.
-fn forecast(timeline: &Timeline, members: &[Member]) -> Vec<ForecastPoint> {
-    let step = f64::from(timeline.step_days);
-    let back = ((timeline.as_of - timeline.start) / step).floor().max(0.0);
-    let mut day = timeline.as_of - back * step;
-    let mut points = Vec::new();
-    while day <= timeline.until + 1e-9 {
-        let at = |of: &dyn Fn(&Snapshot) -> f64| over(members, day, of);
-        if members.iter().any(|member| member.course.at(day).is_some()) {
-            points.push(ForecastPoint {
-                date: days_to_date(day),
-                core_c: at(&|s| s.heap.core.temperature_c),
-                edge_c: at(&|s| s.heap.edge.temperature_c),
-                volume_m3: at(&|s| s.heap.volume_m3()),
-                moisture_fraction: at(&|s| s.heap.moisture_fraction()),
-                maturity_index: at(&|s| s.heap.degraded_fraction()),
-            });
-        }
-        day += step;
-    }
-    points
-}
-
-/// Dry matter by the batch it came from: this one's own additions and each merged batch as it arrived.
-fn provenance(timeline: &Timeline, middle: &Member) -> Vec<Provenance> {
-    let all = middle.course.totals_until(timeline.as_of).dry_in_kg;
-    let brought: Vec<_> = middle.course.merged.iter().filter(|merged| merged.day <= timeline.as_of).collect();
-    let own = all - brought.iter().map(|merged| merged.dry_kg).sum::<f64>();
-    let mut shares = vec![(&timeline.plan.batch, own)];
-    shares.extend(brought.iter().map(|merged| (&timeline.plan.sources[merged.source].batch, merged.dry_kg)));
-    shares
-        .into_iter()
-        .filter(|(_, dry_kg)| *dry_kg > 1e-9 * all)
-        .map(|(batch, dry_in_kg)| Provenance { batch: batch.clone(), dry_in_kg, share: dry_in_kg / all })
-        .collect()
 }

@@ -238,6 +238,14 @@ impl Heap {
         crate::air::free_air_space(self.volume_m3(), self.water_kg(), self.volatile_kg(), ash)
     }
 
+    /// Volume of 1 kg of dry matter once settled in `bay`, m³/kg.
+    #[must_use]
+    pub fn resting_m3_kg(&self, bay: &Bay, p: &Parameters) -> f64 {
+        let settled = self.origin.settled_m3 / self.origin.dry_kg;
+        let area = bay.length_m * bay.width_m;
+        crate::shrinkage::resting_m3_kg(p, settled, self.degraded_fraction(), self.mass_kg(), area)
+    }
+
     /// Lays material on: it enters the edge, and what that buries joins the core.
     pub fn add(&mut self, material: &Material, bay: &Bay, p: &Parameters) {
         let volume = self.volume_m3() + material.loose_m3;
@@ -299,6 +307,7 @@ impl Heap {
     }
 
     /// Takes `share` of everything out; returns what was taken.
+    #[must_use]
     pub fn withdraw(&mut self, share: f64) -> Self {
         let taken = Self {
             core: self.core.split_off(share),

@@ -213,10 +213,11 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// The temperature in °C, of whichever unit was given.
+    /// The temperature in °C, of whichever unit was given; °F to a billionth of a degree, so that a value which is round in
+    /// °C comes out round.
     #[must_use]
     pub fn celsius(&self) -> Option<f64> {
-        self.temperature_c.or_else(|| self.temperature_f.map(|f| (f - 32.0) / 1.8))
+        self.temperature_c.or_else(|| self.temperature_f.map(|f| ((f - 32.0) / 1.8 * 1e9).round() / 1e9))
     }
 
     /// The zone it speaks of: as given, else by depth, else the core.

@@ -16,6 +16,7 @@ pub mod maturity;
 pub mod moisture;
 pub mod moment;
 pub mod nitrogen;
+pub mod order;
 pub mod parameters;
 pub mod probe;
 pub mod problem;

@@ -58,13 +58,6 @@ pub fn days_to_date(days: f64) -> Date {
     jiff::civil::date(1970, 1, 1).saturating_add(SignedDuration::from_hours(days.floor() as i64 * 24))
 }
 
-/// The day of the year that `days` since 1970-01-01 falls on, 0 for 1 January, fraction kept.
-#[must_use]
-pub fn day_of_year(days: f64) -> f64 {
-    let date = days_to_date(days);
-    f64::from(date.day_of_year()) - 1.0 + days.rem_euclid(1.0)
-}
-
 impl FromStr for Moment {
     type Err = String;
 
@@ -127,7 +120,6 @@ mod tests {
         let instant: Moment = "1970-01-02T14:00:00+02:00".parse().unwrap();
         assert_eq!(instant.days(), 1.5);
         assert_eq!(days_to_date(-0.25), jiff::civil::date(1969, 12, 31));
-        assert_eq!(day_of_year(date_to_days(jiff::civil::date(2024, 3, 1)) + 0.25), 60.25);
     }
 
     #[test]

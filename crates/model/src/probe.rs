@@ -36,6 +36,19 @@ pub enum Suspicion {
     OutOfTheHeap,
 }
 
+impl Seen {
+    /// The reading as one set aside.
+    #[must_use]
+    pub fn suspected(&self, reason: Suspicion) -> SuspectReading {
+        SuspectReading {
+            pointer: self.pointer.clone(),
+            at: self.at,
+            temperature_c: self.temperature_c,
+            reason,
+        }
+    }
+}
+
 /// Identical readings on end that no working probe gives in a heap.
 const STUCK_COUNT: usize = 5;
 /// Days they must span.

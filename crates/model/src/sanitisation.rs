@@ -78,9 +78,7 @@ pub struct RuleFinding {
 /// Longest time between two readings that is bridged, hours.
 pub const LONGEST_GAP_HOURS: f64 = 36.0;
 /// Readings this close together are one round with the probe, hours.
-pub const TOGETHER_HOURS: f64 = 3.0;
-/// Share of the elapsed time that readings must bridge before `not_met` is said rather than `not_enough_readings`.
-const ENOUGH_COVERAGE: f64 = 0.8;
+pub const TOGETHER_HOURS: f64 = 1.0;
 
 /// What a rule asks for, in the terms that readings can show.
 #[derive(Clone, Copy, Debug)]
@@ -196,10 +194,11 @@ pub fn findings(evidence: &Evidence<'_>) -> Vec<RuleFinding> {
     let rounds = rounds(evidence);
     let (pieces, longest_gap_hours) = pieces(&rounds);
     let covered: f64 = pieces.iter().map(|piece| piece.to.0 - piece.from.0).sum();
-    let elapsed = evidence.as_of - evidence.complete_from;
-    let coverage = if elapsed > 0.0 { covered / elapsed } else { 0.0 };
-    let mut findings: Vec<RuleFinding> =
-        DEMANDS.iter().map(|demand| demand.finding(evidence, &pieces, coverage, longest_gap_hours)).collect();
+    let unwatched_days = (evidence.as_of - evidence.complete_from - covered).max(0.0);
+    let mut findings: Vec<RuleFinding> = DEMANDS
+        .iter()
+        .map(|demand| demand.finding(evidence, &pieces, unwatched_days, longest_gap_hours))
+        .collect();
     findings.push(lethality(&pieces));
     findings
 }
@@ -225,7 +224,7 @@ fn pieces(rounds: &[(f64, f64)]) -> (Vec<Piece>, f64) {
         let gap_hours = (pair[1].0 - pair[0].0) * 24.0;
         longest = longest.max(gap_hours);
         if gap_hours <= LONGEST_GAP_HOURS + 1e-9 {
-            let joined = pieces.last().is_some_and(|last| last.to.0 == pair[0].0);
+            let joined = pieces.last().is_some_and(|last| last.to.0.total_cmp(&pair[0].0).is_eq());
             pieces.push(Piece { from: pair[0], to: pair[1], joined });
         }
     }
@@ -237,6 +236,12 @@ fn pieces(rounds: &[(f64, f64)]) -> (Vec<Piece>, f64) {
 struct Stretch {
     from: f64,
     to: f64,
+}
+
+impl Stretch {
+    fn holds(&self, day: f64) -> bool {
+        (self.from..=self.to).contains(&day)
+    }
 }
 
 /// The parts of the pieces that lie within `low..=high`, joined where they touch.
@@ -266,109 +271,134 @@ fn within(pieces: &[Piece], low: f64, high: f64) -> Vec<Stretch> {
     stretches
 }
 
+/// What falls short of a rule.
+#[derive(Debug, Default)]
+struct Shortage {
+    unmet: Vec<String>,
+    /// Whether no reading that might have been taken could still show it.
+    ruled_out: bool,
+}
+
+impl Shortage {
+    fn note(&mut self, ruled_out: bool, what: String) {
+        self.ruled_out |= ruled_out;
+        self.unmet.push(what);
+    }
+}
+
 impl Demand {
     fn finding(
         &self,
         evidence: &Evidence<'_>,
         pieces: &[Piece],
-        coverage: f64,
+        unwatched_days: f64,
         longest_gap_hours: f64,
     ) -> RuleFinding {
         let all = within(pieces, self.low_c, self.high_c);
-        let long_enough = |days: f64| days >= self.days - 1e-6;
-        // Consecutive: the longest stretch. Otherwise all of them, from the first to the day that completes them.
+        let in_range = all.iter().fold(0.0, |sum, stretch| sum + stretch.to - stretch.from);
+        // Consecutive: the longest stretch. Otherwise all of them, from the first to the last.
         let (span, shown) = if self.consecutive {
             let best = all.iter().copied().max_by(|a, b| (a.to - a.from).total_cmp(&(b.to - b.from)));
             (best, best.map_or(0.0, |stretch| stretch.to - stretch.from))
         } else {
-            let span =
-                all.first().zip(all.last()).map(|(first, last)| Stretch { from: first.from, to: last.to });
-            (span, all.iter().map(|stretch| stretch.to - stretch.from).sum())
+            let ends = all.first().zip(all.last());
+            (ends.map(|(first, last)| Stretch { from: first.from, to: last.to }), in_range)
         };
-        let turns = span.map_or(0, |span| {
-            evidence.turns.iter().filter(|day| (span.from..=span.to).contains(*day)).count()
-        }) as u32;
+        let turns =
+            evidence.turns.iter().filter(|day| span.is_some_and(|span| span.holds(**day))).count() as u32;
 
-        let mut unmet = Vec::new();
-        if !long_enough(shown) {
-            unmet.push(format!("{shown:.1} of {:.1} days shown", self.days));
+        let mut short = Shortage::default();
+        if shown < self.days - 1e-6 {
+            let ruled_out = in_range + unwatched_days < self.days - 1e-6;
+            short.note(ruled_out, format!("{shown:.1} of {:.1} days shown", self.days));
         }
         if turns < self.turns {
-            unmet.push(format!("{turns} of {} turns within the time", self.turns));
+            let since = evidence.turns.iter().filter(|day| **day >= evidence.complete_from).count() as u32;
+            short.note(since < self.turns, format!("{turns} of {} turns within the time", self.turns));
         }
-        if self.over_55_hours > 0.0 {
-            let hot: f64 = span.map_or(0.0, |span| {
-                within(pieces, 55.0, f64::INFINITY)
-                    .iter()
-                    .map(|hot| (hot.to.min(span.to) - hot.from.max(span.from)).max(0.0))
-                    .sum()
-            });
-            if hot * 24.0 < self.over_55_hours - 1e-6 {
-                unmet.push(format!(
-                    "{:.1} of {:.0} hours over 55 °C within them",
-                    hot * 24.0,
-                    self.over_55_hours
-                ));
-            }
-        }
-        if let Some((low, high)) = self.c_to_n
-            && !(low..=high).contains(&evidence.mix_c_to_n)
-        {
-            unmet.push(format!("C:N of the mix {:.0}, {low:.0} to {high:.0} required", evidence.mix_c_to_n));
-        }
-        if let Some(least) = self.moisture {
-            let measured: Vec<f64> = evidence
-                .moistures
-                .iter()
-                .filter(|(day, _)| span.is_some_and(|span| (span.from - 1.0..=span.to + 1.0).contains(day)))
-                .map(|(_, moisture)| *moisture)
-                .collect();
-            if measured.is_empty() {
-                unmet.push(format!("no moisture measured, at least {:.0} % required", least * 100.0));
-            } else if measured.iter().any(|moisture| *moisture < least) {
-                unmet.push(format!("moisture measured under {:.0} %", least * 100.0));
-            }
-        }
+        self.check_hot_hours(pieces, span, unwatched_days, &mut short);
+        self.check_mix(evidence, span, &mut short);
 
-        let verdict = if !unmet.is_empty() {
-            // A heap that readings followed nearly throughout, for long enough, has shown that it did not.
-            let watched = coverage >= ENOUGH_COVERAGE && evidence.as_of - evidence.complete_from >= self.days;
-            if watched { Verdict::NotMet } else { Verdict::NotEnoughReadings }
-        } else if self.beyond.is_some() {
-            Verdict::IndicativeOnly
-        } else {
-            Verdict::Met
+        let verdict = match (short.unmet.is_empty(), self.beyond) {
+            (true, None) => Verdict::Met,
+            (true, Some(_)) => Verdict::IndicativeOnly,
+            (false, _) if short.ruled_out => Verdict::NotMet,
+            (false, _) => Verdict::NotEnoughReadings,
         };
-        let mut explanation = if unmet.is_empty() {
-            format!("shown by readings where the probe stood; {:.1} days", shown)
-        } else {
-            unmet.join("; ")
-        };
-        if let Some(beyond) = self.beyond {
-            explanation.push_str("; a history cannot show ");
-            explanation.push_str(beyond);
-        }
-        if longest_gap_hours > LONGEST_GAP_HOURS {
-            explanation.push_str(&format!(
-                "; longest gap between readings {:.1} days, at most {LONGEST_GAP_HOURS:.0} hours are bridged",
-                longest_gap_hours / 24.0
-            ));
-        }
-        let to =
-            span.map(
-                |span| if unmet.is_empty() { completed(&all, self.days).unwrap_or(span.to) } else { span.to },
-            );
+        let met_on = completed(&all, self.days).filter(|_| short.unmet.is_empty());
         RuleFinding {
             rule: self.rule,
             verdict,
             from: span.map(|span| days_to_date(span.from)),
-            to: to.map(days_to_date),
+            to: met_on.or(span.map(|span| span.to)).map(days_to_date),
             shown_days: shown,
             required_days: self.days,
             turns,
-            explanation,
+            explanation: self.explanation(&short, shown, longest_gap_hours),
             source: self.source.into(),
         }
+    }
+
+    fn check_hot_hours(
+        &self,
+        pieces: &[Piece],
+        span: Option<Stretch>,
+        unwatched_days: f64,
+        short: &mut Shortage,
+    ) {
+        let overlap = |hot: &Stretch, span: Stretch| (hot.to.min(span.to) - hot.from.max(span.from)).max(0.0);
+        let hot = within(pieces, 55.0, f64::INFINITY);
+        let days = span.map_or(0.0, |span| hot.iter().fold(0.0, |sum, hot| sum + overlap(hot, span)));
+        if days * 24.0 < self.over_55_hours - 1e-6 {
+            short.note(
+                (days + unwatched_days) * 24.0 < self.over_55_hours,
+                format!("{:.1} of {:.0} hours over 55 °C within them", days * 24.0, self.over_55_hours),
+            );
+        }
+    }
+
+    fn check_mix(&self, evidence: &Evidence<'_>, span: Option<Stretch>, short: &mut Shortage) {
+        if let Some((low, high)) = self.c_to_n
+            && !(low..=high).contains(&evidence.mix_c_to_n)
+        {
+            let found = evidence.mix_c_to_n;
+            short.note(true, format!("C:N of the mix {found:.1}, {low:.0} to {high:.0} required"));
+        }
+        if let Some(least) = self.moisture {
+            let near = |day: f64| span.is_some_and(|span| (span.from - 1.0..=span.to + 1.0).contains(&day));
+            let lowest =
+                evidence.moistures.iter().filter(|(day, _)| near(*day)).map(|(_, m)| *m).reduce(f64::min);
+            match lowest {
+                None => short
+                    .note(false, format!("no moisture measured, at least {:.0} % required", least * 100.0)),
+                Some(lowest) if lowest < least => short.note(
+                    true,
+                    format!(
+                        "moisture measured at {:.0} %, at least {:.0} % required",
+                        lowest * 100.0,
+                        least * 100.0
+                    ),
+                ),
+                Some(_) => {}
+            }
+        }
+    }
+
+    fn explanation(&self, short: &Shortage, shown: f64, longest_gap_hours: f64) -> String {
+        let mut parts = short.unmet.clone();
+        if parts.is_empty() {
+            parts.push(format!("shown by readings for {shown:.1} days where the probe stood"));
+        }
+        if let Some(beyond) = self.beyond {
+            parts.push(format!("a history cannot show {beyond}"));
+        }
+        if longest_gap_hours > LONGEST_GAP_HOURS {
+            parts.push(format!(
+                "longest gap between readings {:.1} days, at most {LONGEST_GAP_HOURS:.0} hours are bridged",
+                longest_gap_hours / 24.0
+            ));
+        }
+        parts.join("; ")
     }
 }
 

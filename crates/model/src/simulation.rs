@@ -200,6 +200,7 @@ impl Plan {
                 metabolic_water_kg_kg: p.metabolic_water_kg_kg,
             },
             effective_days: 0.0,
+            step_days: 0.05,
         };
         for (index, dated) in self.changes.iter().enumerate() {
             if dated.day > until {
@@ -223,6 +224,8 @@ struct Run<'a> {
     heap: Option<Heap>,
     course: Course,
     effective_days: f64,
+    /// First step of the next stretch, days.
+    step_days: f64,
 }
 
 impl Run<'_> {
@@ -362,7 +365,7 @@ impl Run<'_> {
         let end = integrate::<STATES, ENTRIES>(
             &balance,
             self.tolerance,
-            0.05,
+            self.step_days,
             (from, to),
             Balance::state(&heap),
             |step| {
@@ -371,6 +374,9 @@ impl Run<'_> {
                 steps.push(step.clone());
             },
         )?;
+        // The longest step of the stretch: the next starts at a share of it, and error control does the rest.
+        let longest = steps.iter().map(|step: &Step<ENTRIES>| step.h).fold(0.0, f64::max);
+        self.step_days = (0.3 * longest).max(0.02);
         self.course.totals.integrate(&end, self.p.metabolic_water_kg_kg);
         self.effective_days += end[EFFECTIVE];
         self.course.stretches.push(Stretch { bay: self.bay, before, heap: at_start, steps, seeds });

@@ -5,9 +5,10 @@ use std::collections::HashMap;
 use crate::check::{check, quoted};
 use crate::estimate::Assumption;
 use crate::feedstock::{Feedstock, default_feedstocks};
-use crate::history::{Addition, CoverState, Event, History, Placement, Zone};
+use crate::history::{Addition, CoverState, Event, History, Merge, MoistureNote, Placement, Reading, Zone};
 use crate::moisture::{MEASURED_ERROR, squeezed};
 use crate::moment::{Moment, date_to_days, days_to_date};
+use crate::order::ordered;
 use crate::problem::Problems;
 use crate::simulation::{Change, Dated, Plan};
 use crate::weather::Weather;
@@ -70,23 +71,23 @@ impl Timeline {
     pub fn new(history: &History, today: jiff::civil::Date) -> Result<Self, Problems> {
         let mut problems = Problems::default();
         check(history, "", 0, &mut problems);
-        let mut compiler = Compiler { problems, assumptions: Vec::new(), weighted_error: 0.0, weight: 0.0 };
+        let mut notes = Notes { problems, ..Notes::default() };
         if history.as_of.is_none() {
-            compiler.assume("/as_of", format!("today, {today}"));
+            notes.assume("/as_of", format!("today, {today}"));
         }
         let as_of_date = history.as_of.map_or(today, Moment::date);
         // Anything that happened on the day asked for is known: the estimate is for its last moment.
         let as_of = date_to_days(as_of_date) + LAST_MOMENT;
-        let compiled = compiler.batch(history, "", Some(as_of));
+        let compiled = Compiler::run(history, "", Some(as_of), &mut notes);
         let start = compiled.start.unwrap_or(as_of);
         if compiled.start.is_some() && !(start..=start + LONGEST_DAYS).contains(&as_of) {
-            compiler.problems.add(
+            notes.problems.add(
                 "/as_of",
                 quoted(&as_of_date.to_string()),
                 format!("{} to {}", days_to_date(start), days_to_date(start + LONGEST_DAYS)),
             );
         }
-        let Compiler { problems, assumptions, weighted_error, weight } = compiler;
+        let Notes { problems, assumptions, weighted_error, weight } = notes;
         problems.into_result()?;
         Ok(Self {
             plan: compiled.plan,
@@ -102,7 +103,41 @@ impl Timeline {
     }
 }
 
-/// One batch put in order, with what belongs beside its plan.
+/// What comes up while histories are put in order.
+#[derive(Default)]
+struct Notes {
+    problems: Problems,
+    assumptions: Vec<Assumption>,
+    /// Standard errors of amounts, weighed by dry mass.
+    weighted_error: f64,
+    weight: f64,
+}
+
+impl Notes {
+    fn assume(&mut self, pointer: impl Into<String>, assumed: impl Into<String>) {
+        self.assumptions.push(Assumption { pointer: pointer.into(), assumed: assumed.into() });
+    }
+}
+
+/// One batch being put in order.
+struct Compiler<'a> {
+    history: &'a History,
+    /// Pointer that the history stands under.
+    at: &'a str,
+    /// Last moment of the day of the estimate; readings after it are refused. Merged batches have none.
+    known_until: Option<f64>,
+    notes: &'a mut Notes,
+    known: HashMap<&'a str, &'a Feedstock>,
+    /// Bay it stands in.
+    bay: usize,
+    /// Whether anything is in it.
+    filled: bool,
+    /// Which of the history's sources have been merged.
+    merged: Vec<bool>,
+    compiled: Compiled,
+}
+
+/// One batch in order, with what belongs beside its plan.
 struct Compiled {
     plan: Plan,
     pointers: Vec<String>,
@@ -110,319 +145,259 @@ struct Compiled {
     start: Option<f64>,
 }
 
-struct Compiler {
-    problems: Problems,
-    assumptions: Vec<Assumption>,
-    weighted_error: f64,
-    weight: f64,
-}
-
-impl Compiler {
-    fn assume(&mut self, pointer: impl Into<String>, assumed: impl Into<String>) {
-        self.assumptions.push(Assumption { pointer: pointer.into(), assumed: assumed.into() });
-    }
-
-    /// Puts one batch in order. `known_until` refuses later readings; sources have none.
-    fn batch(&mut self, history: &History, at: &str, known_until: Option<f64>) -> Compiled {
+impl<'a> Compiler<'a> {
+    fn run(history: &'a History, at: &'a str, known_until: Option<f64>, notes: &'a mut Notes) -> Compiled {
         if history.site.normals.is_none() {
-            self.assume(
+            let latitude = history.site.latitude_deg;
+            notes.assume(
                 format!("{at}/site/normals"),
-                format!("a temperate, maritime climate for latitude {}", history.site.latitude_deg),
+                format!("a temperate, maritime climate for latitude {latitude}"),
             );
         }
-        let weather = self.weather(history);
         let defaults = default_feedstocks();
-        let mut known: HashMap<&str, &Feedstock> =
-            defaults.iter().chain(&history.feedstocks).map(|f| (f.id.as_str(), f)).collect();
-        known.retain(|_, f| f.fast_fraction + f.slow_fraction <= 1.0 + 1e-12);
-
-        let mut order: Vec<(usize, &Event)> =
-            history.events.iter().enumerate().filter(|(_, event)| event.details().len() == 1).collect();
-        order.sort_by(|(_, a), (_, b)| {
-            let key = |event: &Event| (event.at.days(), rank(event));
-            let (day_a, rank_a) = key(a);
-            let (day_b, rank_b) = key(b);
-            day_a.total_cmp(&day_b).then(rank_a.cmp(&rank_b)).then_with(|| content(a).total_cmp(&content(b)))
-        });
-
-        let mut compiled = Compiled {
-            plan: Plan {
-                batch: history.batch.clone(),
-                bays: std::iter::once(&history.bay).chain(&history.other_bays).cloned().collect(),
-                weather,
-                changes: Vec::new(),
-                sources: Vec::new(),
+        let known = defaults.iter().chain(&history.feedstocks).map(|own| (own.id.as_str(), own)).collect();
+        let mut compiler = Compiler {
+            history,
+            at,
+            known_until,
+            notes,
+            known,
+            bay: 0,
+            filled: false,
+            merged: vec![false; history.sources.len()],
+            compiled: Compiled {
+                plan: Plan {
+                    batch: history.batch.clone(),
+                    bays: std::iter::once(&history.bay).chain(&history.other_bays).cloned().collect(),
+                    weather: weather(history),
+                    changes: Vec::new(),
+                    sources: Vec::new(),
+                },
+                pointers: Vec::new(),
+                readings: Vec::new(),
+                start: None,
             },
-            pointers: Vec::new(),
-            readings: Vec::new(),
-            start: None,
         };
-        let mut bay = 0;
-        let mut filled = false;
-        let mut merged = vec![false; history.sources.len()];
-        for (index, event) in order {
-            let pointer = format!("{at}/events/{index}");
-            let day = event.at.days();
-            if !filled && event.addition.is_none() && event.merge.is_none() && event.cover.is_none() {
-                let name = event.details()[0];
-                let accepted = match compiled.start {
-                    None => "a time after the first addition",
-                    Some(_) => "a time with something in the bay: it was emptied before",
-                };
-                self.problems.add(format!("{pointer}/at"), format!("{name} at {}", event.at), accepted);
-                continue;
-            }
-            let change = if let Some(reading) = &event.reading {
-                if known_until.is_some_and(|until| day > until) {
-                    self.problems.add(
-                        format!("{pointer}/at"),
-                        quoted(&event.at.to_string()),
-                        "a reading's time not after as_of",
-                    );
-                }
-                compiled.readings.push(Seen {
-                    day,
-                    at: event.at,
-                    temperature_c: reading.celsius().unwrap_or_default(),
-                    zone: reading.zone(),
-                    ambient_c: reading.ambient_c,
-                    pointer,
-                });
-                continue;
-            } else if let Some(addition) = &event.addition {
-                let Some(change) =
-                    self.addition(addition, day, history, &compiled.plan, bay, &known, &pointer)
-                else {
-                    continue;
-                };
-                filled = true;
-                change
-            } else if let Some(note) = &event.moisture {
-                let (fraction, error) = match (note.percent, note.squeeze) {
-                    (Some(percent), _) => (percent / 100.0, MEASURED_ERROR),
-                    (None, Some(squeeze)) => squeezed(squeeze),
-                    (None, None) => continue,
-                };
-                Change::SeeMoisture { fraction, error }
-            } else if event.turn.is_some() {
-                Change::Turn
-            } else if let Some(moved) = &event.moved {
-                let found = compiled.plan.bays.iter().position(|candidate| candidate.id == moved.to_bay);
-                let Some(found) = found else {
-                    let ids: Vec<_> = compiled.plan.bays.iter().map(|bay| bay.id.as_str()).collect();
-                    self.problems.add(format!("{pointer}/move/to_bay"), quoted(&moved.to_bay), one_of(&ids));
-                    continue;
-                };
-                bay = found;
-                Change::MoveTo(found)
-            } else if let Some(merge) = &event.merge {
-                let Some(source) = self.source(history, &merge.source, day, &mut merged, at, &pointer) else {
-                    continue;
-                };
-                compiled.plan.sources.push(source);
-                filled = true;
-                Change::Merge {
-                    source: compiled.plan.sources.len() - 1,
-                    mixed: merge.placement == Placement::Mixed,
-                }
-            } else if let Some(cover) = &event.cover {
-                Change::Cover(cover.state == CoverState::On)
-            } else if let Some(watering) = &event.watering {
-                Change::Water(watering.litres)
-            } else if event.firming.is_some() {
-                Change::Firm
-            } else {
-                let volume = event.withdrawal.and_then(|withdrawal| withdrawal.volume_m3);
-                filled = volume.is_some();
-                Change::Withdraw(volume)
+        for (index, event) in ordered(&history.events) {
+            compiler.event(event, format!("{at}/events/{index}"));
+        }
+        compiler.finish()
+    }
+
+    fn event(&mut self, event: &Event, pointer: String) {
+        let day = event.at.days();
+        let fills = event.addition.is_some() || event.merge.is_some();
+        if !self.filled && !fills && event.cover.is_none() {
+            let accepted = match self.compiled.start {
+                None => "a time after the first addition",
+                Some(_) => "a time with something in the bay: it was emptied before",
             };
-            if matches!(change, Change::Add(_) | Change::FillTo { .. } | Change::Merge { .. }) {
-                compiled.start.get_or_insert(day);
+            let given = format!("{} at {}", event.details()[0], event.at);
+            self.notes.problems.add(format!("{pointer}/at"), given, accepted);
+            return;
+        }
+        if let Some(reading) = &event.reading {
+            self.reading(event.at, reading, pointer);
+            return;
+        }
+        let Some(change) = self.change(event, day, &pointer) else { return };
+        match &change {
+            Change::Add(_) | Change::FillTo { .. } | Change::Merge { .. } => {
+                self.filled = true;
+                self.compiled.start.get_or_insert(day);
             }
-            push(&mut compiled, day, change, pointer);
+            Change::Withdraw(None) => self.filled = false,
+            _ => {}
         }
-        if compiled.start.is_none() && !history.events.iter().any(|event| event.addition.is_some()) {
-            self.problems.add(
-                format!("{at}/events"),
-                format!("{} events", history.events.len()),
-                "at least one addition or merge",
-            );
-        }
-        for (index, _) in merged.iter().enumerate().filter(|(_, merged)| !**merged) {
-            self.problems.add(
-                format!("{at}/sources/{index}/batch"),
-                quoted(&history.sources[index].batch),
-                "a batch that a merge event names",
-            );
-        }
-        compiled
+        self.push(day, change, pointer);
     }
 
-    /// Weather of the site, or of a bare latitude where the site's values were refused.
-    fn weather(&self, history: &History) -> Weather {
-        let usable = history
-            .site
-            .normals
-            .as_ref()
-            .is_none_or(|normals| normals.mean_air_c.len() == 12 && normals.rain_mm.len() == 12);
-        let mut site = history.site.clone();
-        if !usable {
-            site.normals = None;
+    fn reading(&mut self, at: Moment, reading: &Reading, pointer: String) {
+        if self.known_until.is_some_and(|until| at.days() > until) {
+            let given = quoted(&at.to_string());
+            self.notes.problems.add(format!("{pointer}/at"), given, "a reading's time not after as_of");
         }
-        Weather::new(&site)
+        self.compiled.readings.push(Seen {
+            day: at.days(),
+            at,
+            temperature_c: reading.celsius().unwrap_or_default(),
+            zone: reading.zone(),
+            ambient_c: reading.ambient_c,
+            pointer,
+        });
     }
 
-    #[expect(clippy::too_many_arguments, reason = "one call site, each argument is a different thing")]
-    fn addition(
-        &mut self,
-        own: &Addition,
-        day: f64,
-        history: &History,
-        plan: &Plan,
-        bay: usize,
-        known: &HashMap<&str, &Feedstock>,
-        pointer: &str,
-    ) -> Option<Change> {
-        let Some(feedstock) = known.get(own.feedstock.as_str()) else {
-            self.problems.add(
+    /// The change that an event makes, or `None` where it makes none or cannot be used.
+    fn change(&mut self, event: &Event, day: f64, pointer: &str) -> Option<Change> {
+        if let Some(addition) = &event.addition {
+            self.addition(addition, day, pointer)
+        } else if let Some(note) = &event.moisture {
+            see_moisture(note)
+        } else if let Some(moved) = &event.moved {
+            let bays = &self.compiled.plan.bays;
+            let found = bays.iter().position(|candidate| candidate.id == moved.to_bay);
+            if let Some(found) = found {
+                self.bay = found;
+            } else {
+                let accepted = one_of(bays.iter().map(|bay| bay.id.as_str()));
+                self.notes.problems.add(format!("{pointer}/move/to_bay"), quoted(&moved.to_bay), accepted);
+            }
+            found.map(Change::MoveTo)
+        } else if let Some(merge) = &event.merge {
+            self.merge(merge, day, pointer)
+        } else if let Some(cover) = &event.cover {
+            Some(Change::Cover(cover.state == CoverState::On))
+        } else if let Some(watering) = &event.watering {
+            Some(Change::Water(watering.litres))
+        } else if let Some(withdrawal) = &event.withdrawal {
+            Some(Change::Withdraw(withdrawal.volume_m3))
+        } else if event.firming.is_some() {
+            Some(Change::Firm)
+        } else {
+            event.turn.is_some().then_some(Change::Turn)
+        }
+    }
+
+    fn addition(&mut self, own: &Addition, day: f64, pointer: &str) -> Option<Change> {
+        let Some(feedstock) = self.known.get(own.feedstock.as_str()).copied() else {
+            self.notes.problems.add(
                 format!("{pointer}/addition/feedstock"),
                 quoted(&own.feedstock),
                 "an id of the feedstock table or of the history's own feedstocks",
             );
             return None;
         };
+        let plan = &self.compiled.plan;
+        let capacity_m3 = plan.bays[self.bay].capacity_m3();
         let temperature_c = own.temperature_c.unwrap_or_else(|| plan.weather.at(day).0);
         let material =
             |mass_kg: f64| feedstock.material(mass_kg, own.moisture_fraction, temperature_c, own.preparation);
         let per_m3 = material(feedstock.loose_kg_m3(own.moisture_fraction, own.preparation));
         let (change, error) = if let Some(mass_kg) = own.mass_kg {
-            (Change::Add(material(mass_kg)), 0.08)
+            (Change::Add(material(mass_kg)), amount_error::WEIGHED)
         } else if let Some(volume_m3) = own.volume_m3 {
-            (Change::Add(per_m3.times(volume_m3)), 0.2)
+            (Change::Add(per_m3.times(volume_m3)), amount_error::VOLUME)
         } else if let Some(barrows) = own.barrows {
-            let barrow_m3 = history.barrow_m3.unwrap_or_else(|| {
-                self.assume("/barrow_m3", format!("a barrow of {BARROW_M3} m³"));
-                BARROW_M3
-            });
-            (Change::Add(per_m3.times(barrows * barrow_m3)), 0.25)
+            let barrow_m3 = self.history.barrow_m3.unwrap_or(BARROW_M3);
+            (Change::Add(per_m3.times(barrows * barrow_m3)), amount_error::BARROWS)
         } else if let Some(fraction) = own.filled_to_fraction {
-            (Change::FillTo { fraction, per_m3 }, 0.3)
+            (Change::FillTo { fraction, per_m3 }, amount_error::LEVEL)
         } else {
-            let volume_m3 = UNKNOWN_LAYER * plan.bays[bay].capacity_m3();
-            self.assume(
+            let volume_m3 = UNKNOWN_LAYER * capacity_m3;
+            self.notes.assume(
                 format!("{pointer}/addition"),
                 format!("a layer a tenth of the bay high, {volume_m3:.2} m³ loose"),
             );
-            (Change::Add(per_m3.times(volume_m3)), 0.6)
+            (Change::Add(per_m3.times(volume_m3)), amount_error::UNKNOWN)
         };
-        if let Change::Add(material) = &change {
-            let dry = material.matter.dry_kg();
-            if dry <= 0.0 {
-                // Nothing was put in: nothing changes, and an empty bay stays empty.
-                return None;
-            }
-            self.weighted_error += error * dry;
-            self.weight += dry;
-        } else {
-            let dry = per_m3.matter.dry_kg() * 0.3 * plan.bays[bay].capacity_m3();
-            self.weighted_error += error * dry;
-            self.weight += dry;
+        if own.barrows.is_some() && self.history.barrow_m3.is_none() {
+            self.notes.assume(format!("{pointer}/addition/barrows"), format!("a barrow of {BARROW_M3} m³"));
         }
-        Some(change)
+        let dry_kg = match &change {
+            Change::Add(material) => material.matter.dry_kg(),
+            // How much it takes shows only in the course; for the weighing of errors a third of the bay will do.
+            _ => per_m3.matter.dry_kg() * capacity_m3 / 3.0,
+        };
+        self.notes.weighted_error += error * dry_kg;
+        self.notes.weight += dry_kg;
+        // Nothing put in changes nothing, and leaves an empty bay empty.
+        (dry_kg > 0.0).then_some(change)
     }
 
-    fn source(
-        &mut self,
-        history: &History,
-        batch: &str,
-        day: f64,
-        merged: &mut [bool],
-        at: &str,
-        pointer: &str,
-    ) -> Option<Plan> {
-        let Some(index) = history.sources.iter().position(|source| source.batch == batch) else {
-            let names: Vec<_> = history.sources.iter().map(|source| source.batch.as_str()).collect();
-            self.problems.add(format!("{pointer}/merge/source"), quoted(batch), one_of(&names));
+    fn merge(&mut self, own: &Merge, day: f64, pointer: &str) -> Option<Change> {
+        let sources = &self.history.sources;
+        let problem = |notes: &mut Notes, accepted: String| {
+            notes.problems.add(format!("{pointer}/merge/source"), quoted(&own.source), accepted);
+        };
+        let Some(index) = sources.iter().position(|source| source.batch == own.source) else {
+            problem(self.notes, one_of(sources.iter().map(|source| source.batch.as_str())));
             return None;
         };
-        if std::mem::replace(&mut merged[index], true) {
-            self.problems.add(format!("{pointer}/merge/source"), quoted(batch), "a batch merged once");
+        if std::mem::replace(&mut self.merged[index], true) {
+            problem(self.notes, "a batch merged once".into());
             return None;
         }
-        let source_at = format!("{at}/sources/{index}");
-        let source = self.batch(&history.sources[index], &source_at, None);
+        let source =
+            Compiler::run(&sources[index], &format!("{}/sources/{index}", self.at), None, self.notes);
         let last = source.plan.changes.last().map(|change| change.day);
         if source.start.is_some_and(|start| start >= day) || last.is_some_and(|last| last > day) {
-            self.problems.add(
+            self.notes.problems.add(
                 format!("{pointer}/at"),
                 format!("merge on {}", days_to_date(day)),
-                format!("a time after the last event of {}", quoted(batch)),
+                format!("a time after the last event of {}", quoted(&own.source)),
             );
             return None;
         }
-        Some(source.plan)
+        self.compiled.plan.sources.push(source.plan);
+        Some(Change::Merge {
+            source: self.compiled.plan.sources.len() - 1,
+            mixed: own.placement == Placement::Mixed,
+        })
+    }
+
+    /// Adds a change; additions at one moment are one.
+    fn push(&mut self, day: f64, change: Change, pointer: String) {
+        if let (Change::Add(material), Some(Dated { day: last, change: Change::Add(before) })) =
+            (&change, self.compiled.plan.changes.last_mut())
+            && last.total_cmp(&day).is_eq()
+        {
+            before.combine(material);
+            return;
+        }
+        self.compiled.plan.changes.push(Dated { day, change });
+        self.compiled.pointers.push(pointer);
+    }
+
+    fn finish(self) -> Compiled {
+        let events = &self.history.events;
+        if !events.iter().any(|event| event.addition.is_some() || event.merge.is_some()) {
+            self.notes.problems.add(
+                format!("{}/events", self.at),
+                format!("{} events", events.len()),
+                "at least one addition or merge",
+            );
+        }
+        for (index, source) in self.history.sources.iter().enumerate() {
+            if !self.merged[index] {
+                self.notes.problems.add(
+                    format!("{}/sources/{index}/batch", self.at),
+                    quoted(&source.batch),
+                    "a batch that a merge event names",
+                );
+            }
+        }
+        self.compiled
     }
 }
 
-/// Adds a change; additions at one moment are one.
-fn push(compiled: &mut Compiled, day: f64, change: Change, pointer: String) {
-    if let (Change::Add(material), Some(Dated { day: last, change: Change::Add(before) })) =
-        (&change, compiled.plan.changes.last_mut())
-        && *last == day
-    {
-        before.combine(material);
-        return;
-    }
-    compiled.plan.changes.push(Dated { day, change });
-    compiled.pointers.push(pointer);
+/// Standard errors of an amount by how it was given, log scale. Estimates.
+mod amount_error {
+    pub const WEIGHED: f64 = 0.08;
+    pub const VOLUME: f64 = 0.2;
+    pub const BARROWS: f64 = 0.25;
+    pub const LEVEL: f64 = 0.3;
+    pub const UNKNOWN: f64 = 0.6;
 }
 
-/// Order of events of one moment: what was seen, then what left, came and was done.
-fn rank(event: &Event) -> usize {
-    const ORDER: [&str; 10] = [
-        "reading",
-        "moisture",
-        "withdrawal",
-        "merge",
-        "move",
-        "addition",
-        "turn",
-        "watering",
-        "firming",
-        "cover",
-    ];
-    let name = event.details().first().copied().unwrap_or_default();
-    ORDER.iter().position(|candidate| *candidate == name).unwrap_or(ORDER.len())
+/// Weather of the site; of the bare latitude where the normals were refused for their length.
+fn weather(history: &History) -> Weather {
+    let mut site = history.site.clone();
+    site.normals =
+        site.normals.filter(|normals| normals.mean_air_c.len() == 12 && normals.rain_mm.len() == 12);
+    Weather::new(&site)
 }
 
-/// A number to order events of one kind and moment by, so that the answer does not hang on their order in the list.
-fn content(event: &Event) -> f64 {
-    let text = |text: &str| text.bytes().fold(7.0, |sum, byte| (sum * 31.0 + f64::from(byte)) % 1e9);
-    if let Some(own) = &event.addition {
-        let amounts =
-            [own.mass_kg, own.volume_m3, own.barrows, own.filled_to_fraction, own.moisture_fraction];
-        text(&own.feedstock) + amounts.into_iter().flatten().sum::<f64>() * 1e-6
-    } else if let Some(own) = &event.reading {
-        own.celsius().unwrap_or_default()
-    } else if let Some(own) = &event.merge {
-        text(&own.source)
-    } else if let Some(own) = &event.moved {
-        text(&own.to_bay)
-    } else if let Some(own) = &event.watering {
-        own.litres
-    } else if let Some(own) = &event.moisture {
-        own.percent.unwrap_or_default() + own.squeeze.map_or(0.0, |squeeze| squeezed(squeeze).0)
-    } else if let Some(own) = &event.withdrawal {
-        own.volume_m3.unwrap_or(f64::MAX)
+fn see_moisture(note: &MoistureNote) -> Option<Change> {
+    let measured = note.percent.map(|percent| (percent / 100.0, MEASURED_ERROR));
+    let (fraction, error) = measured.or_else(|| note.squeeze.map(squeezed))?;
+    Some(Change::SeeMoisture { fraction, error })
+}
+
+fn one_of<'n>(names: impl Iterator<Item = &'n str>) -> String {
+    let shown: Vec<_> = names.take(20).map(quoted).collect();
+    if shown.is_empty() {
+        "none: the history names no such thing".to_owned()
     } else {
-        0.0
+        format!("one of {}", shown.join(", "))
     }
-}
-
-fn one_of(names: &[&str]) -> String {
-    if names.is_empty() {
-        return "none: the history names no such thing".to_owned();
-    }
-    let shown: Vec<_> = names.iter().take(20).map(|name| quoted(name)).collect();
-    format!("one of {}", shown.join(", "))
 }

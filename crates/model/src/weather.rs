@@ -59,7 +59,11 @@ impl Weather {
                     run.rain_mm.push(rain);
                 }
                 _ => {
-                    runs.push(DailyRun { first_noon: noon, air_c: vec![day.mean_air_c], rain_mm: vec![rain] })
+                    runs.push(DailyRun {
+                        first_noon: noon,
+                        air_c: vec![day.mean_air_c],
+                        rain_mm: vec![rain],
+                    });
                 }
             }
         }

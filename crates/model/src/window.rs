@@ -3,11 +3,10 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::ensemble::Variant;
 use crate::maturity::respiration_mg_co2c_g_vs_day;
 use crate::moment::days_to_date;
-use crate::parameters::Parameters;
-use crate::simulation::Course;
-use crate::weather::Weather;
+use crate::simulation::{Course, Snapshot};
 use crate::weighted::quantile;
 
 /// What the compost is for.
@@ -112,23 +111,41 @@ impl Use {
     /// `moderately_unstable`, `stable` and half of `stable` in the default scheme (see [`crate::maturity`]); C:N and
     /// moisture lie at or inside the acceptable mix of Rynk and others 2022, The Composting Handbook, table 4.2
     /// (C:N 20-60, moisture 40-65 %, read in an excerpt), widened on the wet side where a wet heap can still be spread.
+    /// Shrinkage that ends the window is a tenth of the volume, a fifth for mulch, which is used while it still sinks fast.
     #[must_use]
     pub const fn default_criteria(self) -> Criteria {
-        let (min_maturity_index, max_respiration_mg_co2c_g_vs_day, max_above_air_c, max_c_to_n, moisture) =
-            match self {
-                Self::Mulch => (0.55, 15.0, 25.0, 40.0, (0.25, 0.78)),
-                Self::BedDressing => (0.70, 8.0, 20.0, 25.0, (0.30, 0.75)),
-                Self::Potting => (0.85, 4.0, 8.0, 20.0, (0.35, 0.65)),
-            };
-        Criteria {
-            for_use: self,
-            min_maturity_index,
-            max_respiration_mg_co2c_g_vs_day,
-            max_above_air_c,
-            max_c_to_n,
-            min_moisture_fraction: moisture.0,
-            max_moisture_fraction: moisture.1,
-            max_shrinkage_fraction: 0.1,
+        let mulch = Criteria {
+            for_use: Self::Mulch,
+            min_maturity_index: 0.55,
+            max_respiration_mg_co2c_g_vs_day: 15.0,
+            max_above_air_c: 25.0,
+            max_c_to_n: 40.0,
+            min_moisture_fraction: 0.25,
+            max_moisture_fraction: 0.78,
+            max_shrinkage_fraction: 0.2,
+        };
+        match self {
+            Self::Mulch => mulch,
+            Self::BedDressing => Criteria {
+                for_use: self,
+                min_maturity_index: 0.70,
+                max_respiration_mg_co2c_g_vs_day: 8.0,
+                max_above_air_c: 20.0,
+                max_c_to_n: 25.0,
+                min_moisture_fraction: 0.30,
+                max_moisture_fraction: 0.75,
+                max_shrinkage_fraction: 0.1,
+            },
+            Self::Potting => Criteria {
+                for_use: self,
+                min_maturity_index: 0.85,
+                max_respiration_mg_co2c_g_vs_day: 4.0,
+                max_above_air_c: 8.0,
+                max_c_to_n: 20.0,
+                min_moisture_fraction: 0.35,
+                max_moisture_fraction: 0.65,
+                max_shrinkage_fraction: 0.1,
+            },
         }
     }
 }
@@ -158,33 +175,28 @@ pub struct DayView {
     pub moisture_fraction: f64,
     /// Volume, m³.
     pub volume_m3: f64,
-    /// Volume of what went in as 1 kg of dry matter, m³/kg: falls by shrinkage, not by withdrawals.
+    /// Settled volume of what went in as 1 kg of dry matter, m³/kg: falls by shrinkage, not by withdrawals, nor as a
+    /// heap loosened by a turn sits down again.
     pub shrinking_m3_kg: f64,
 }
 
-/// Views of a course at each noon after `from`, up to its end or emptying.
+/// Views of a variant's course at each noon after `from`, up to `until` or the bay's emptying.
 #[must_use]
-pub fn daily_views(
-    course: &Course,
-    p: &Parameters,
-    weather: &Weather,
-    from: f64,
-    until: f64,
-) -> Vec<DayView> {
+pub fn daily_views(course: &Course, variant: &Variant, from: f64, until: f64) -> Vec<DayView> {
+    let Variant { plan, parameters: p, .. } = variant;
     let mut views = Vec::with_capacity((until - from).max(0.0) as usize + 1);
     let mut day = (from - 0.5).floor() + 1.5;
     while day <= until {
-        let Some(snapshot) = course.at(day) else { break };
-        let heap = snapshot.heap;
+        let Some(Snapshot { heap, bay, .. }) = course.at(day) else { break };
         views.push(DayView {
             day,
             maturity_index: heap.degraded_fraction(),
             respiration: respiration_mg_co2c_g_vs_day(&heap, p),
-            above_air_c: heap.mean_c() - weather.at(day).0,
+            above_air_c: heap.mean_c() - plan.weather.at(day).0,
             c_to_n: heap.c_to_n(),
             moisture_fraction: heap.moisture_fraction(),
             volume_m3: heap.volume_m3(),
-            shrinking_m3_kg: heap.volume_m3() / heap.origin.dry_kg,
+            shrinking_m3_kg: heap.resting_m3_kg(&plan.bays[bay], p) * heap.dry_kg() / heap.origin.dry_kg,
         });
         day += 1.0;
     }
@@ -282,8 +294,7 @@ impl Window {
             open_now_probability: openings
                 .iter()
                 .filter(|(opening, _)| opening.day <= as_of)
-                .map(|(_, weight)| weight)
-                .sum::<f64>()
+                .fold(0.0, |sum, (_, weight)| sum + weight)
                 .min(1.0),
             binding,
             volume_at_opening_m3: (!volumes.is_empty()).then(|| quantile(&volumes, 0.5)),

@@ -2,7 +2,7 @@
 
 mod larkfield;
 
-use baycast_model::history::History;
+use baycast_model::history::{History, Turn};
 use baycast_model::parameters::Parameters;
 use baycast_model::rosenbrock::Tolerance;
 use baycast_model::simulation::{Course, Snapshot};
@@ -105,7 +105,7 @@ fn bays_hold_what_growers_say_they_hold() {
 
 #[test]
 fn filled_and_once_turned_it_is_usable_at_about_three_months_in_the_growing_season() {
-    let history = with_event(pallet_season(), "2026-06-30", |event| event.turn = Some(Default::default()));
+    let history = with_event(pallet_season(), "2026-06-30", |event| event.turn = Some(Turn::default()));
     let estimate = baycast_model::estimate(&history, jiff::civil::date(2026, 8, 1)).unwrap();
     let start = jiff::civil::date(2026, 5, 1);
     let opens = estimate.windows[1].opens.p50.unwrap();

@@ -13,7 +13,7 @@ use crate::weighted::normal_quantile;
 /// Members in an ensemble; the first is the middle of every spread.
 pub const MEMBERS: usize = 48;
 /// Spreads a member differs in.
-const SPREADS: usize = 7;
+const SPREADS: usize = 8;
 
 /// Standard errors of the spreads. Estimates; only amounts follow from the history.
 mod error {
@@ -96,7 +96,7 @@ impl Variant {
         let mut plan = timeline.plan.clone();
         let water = (error::WATER * z[3]).exp();
         let amount = (timeline.amount_error * z[4]).exp();
-        vary(&mut plan, water, amount, error::SEASON_C * z[6]);
+        vary(&mut plan, &Offsets { water, amount, season_c: error::SEASON_C * z[6], notes: z[7] });
         Self { plan, parameters, seed_log_factor: error::SEEDS * z[5] }
     }
 
@@ -112,8 +112,8 @@ impl Variant {
 /// Standard normal deviates of a member: the R sequence (M. Roberts 2018, The unreasonable effectiveness of
 /// quasirandom sequences, from memory), all 0 for the first.
 fn deviates(index: usize) -> [f64; SPREADS] {
-    /// Positive root of x⁸ = x + 1, the generalised golden ratio of seven dimensions.
-    const PHI: f64 = 1.096_981_557_798_559_8;
+    /// Positive root of x⁹ = x + 1, the generalised golden ratio of eight dimensions.
+    const PHI: f64 = 1.085070245491451;
     let mut step = 1.0;
     std::array::from_fn(|_| {
         step /= PHI;
@@ -122,21 +122,34 @@ fn deviates(index: usize) -> [f64; SPREADS] {
     })
 }
 
-/// Gives the plan, and what merges into it, another water content, other amounts and another season.
-fn vary(plan: &mut Plan, water: f64, amount: f64, season_c: f64) {
-    plan.weather.shift_c(season_c);
+/// How a member's heap and season differ from the middle ones.
+struct Offsets {
+    /// Factor on water put in with material.
+    water: f64,
+    /// Factor on amounts.
+    amount: f64,
+    /// Warmer season, °C.
+    season_c: f64,
+    /// Error of moisture notes, in their standard errors: whoever squeezes reads all of them alike.
+    notes: f64,
+}
+
+/// Gives the plan, and what merges into it, a member's offsets.
+fn vary(plan: &mut Plan, offsets: &Offsets) {
+    plan.weather.shift_c(offsets.season_c);
     for dated in &mut plan.changes {
         match &mut dated.change {
             Change::Add(material) => {
-                *material = material.times(amount);
-                material.matter.water_kg *= water;
+                *material = material.times(offsets.amount);
+                material.matter.water_kg *= offsets.water;
             }
-            Change::FillTo { per_m3, .. } => per_m3.matter.water_kg *= water,
+            Change::FillTo { per_m3, .. } => per_m3.matter.water_kg *= offsets.water,
+            Change::SeeMoisture { fraction, error } => *fraction += *error * offsets.notes,
             _ => {}
         }
     }
     for source in &mut plan.sources {
-        vary(source, water, amount, season_c);
+        vary(source, offsets);
     }
 }
 

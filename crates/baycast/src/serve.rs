@@ -1,0 +1,121 @@
+//! `baycast serve`: REST and gRPC on one port.
+
+use std::io::{self, Write};
+use std::net::SocketAddr;
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::http::HeaderValue;
+use axum::serve::ListenerExt;
+use baycast_service::{Limits, Service};
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::watch;
+use tonic_health::ServingStatus;
+
+use crate::{port, today, trace};
+
+/// How long work in hand is waited for once the service is told to stop.
+const DRAIN: Duration = Duration::from_secs(35);
+
+/// Serve estimates over HTTP (JSON) and gRPC on one port.
+#[derive(Clone, Debug, clap::Args)]
+pub struct Args {
+    /// Address and port; port 0 takes a free one. Only loopback addresses for now.
+    #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
+    pub listen: SocketAddr,
+    /// How log lines are written to standard error.
+    #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
+    pub log: trace::Form,
+    /// Web pages that may call from a browser, by their origin such as https://farm.example; none by default.
+    #[arg(long, env = "BAYCAST_CORS_ORIGINS", value_name = "ORIGIN", value_delimiter = ',')]
+    pub cors_origin: Vec<HeaderValue>,
+    /// Estimates worked on at once; one for each core where not given.
+    #[arg(long, env = "BAYCAST_CONCURRENCY", value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub concurrency: Option<u16>,
+    /// Estimates that wait beyond those; 64 for each core where not given.
+    #[arg(long, env = "BAYCAST_QUEUE", value_name = "N")]
+    pub queue: Option<u16>,
+    /// Longest time for one estimate, seconds.
+    #[arg(long, env = "BAYCAST_TIMEOUT_S", value_name = "S", default_value_t = 30, value_parser = clap::value_parser!(u16).range(1..))]
+    pub timeout_s: u16,
+}
+
+impl Args {
+    /// The limits asked for.
+    fn limits(&self) -> Limits {
+        let own = Limits::default();
+        Limits {
+            concurrency: self.concurrency.map_or(own.concurrency, usize::from),
+            queue: self.queue.map_or(own.queue, usize::from),
+            timeout: Duration::from_secs(self.timeout_s.into()),
+            ..own
+        }
+    }
+}
+
+/// Runs the command.
+pub async fn run(args: Args) -> ExitCode {
+    match serve(args, Router::new()).await {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("error: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Serves, with `more` routes beside the service's own, until told to stop; then finishes what is in hand.
+///
+/// Prints the address on standard output once connections are taken.
+pub async fn serve(args: Args, more: Router) -> io::Result<()> {
+    trace::start(args.log);
+    if !args.listen.ip().is_loopback() {
+        return Err(io::Error::other(format!(
+            "{} is reachable from other machines, and there are no keys and no TLS yet: give a loopback address \
+             such as 127.0.0.1:8300",
+            args.listen
+        )));
+    }
+    let service = Service::new(args.limits(), Arc::new(today));
+    let (app, health) =
+        port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
+    let listener = TcpListener::bind(args.listen).await?;
+    writeln!(io::stdout(), "listening on http://{}", listener.local_addr()?)?;
+
+    let (stop, stopped) = watch::channel(false);
+    let mut told = stopped.clone();
+    let listener = listener.tap_io(|stream| {
+        // An answer is written whole: waiting to fill a packet only delays it.
+        let _ = stream.set_nodelay(true);
+    });
+    let serving = axum::serve(listener, app).with_graceful_shutdown(async move {
+        let _ = told.wait_for(|stopped| *stopped).await;
+    });
+    let stopping = async {
+        asked_to_stop().await?;
+        tracing::info!("draining");
+        service.drain();
+        health.set_service_status("", ServingStatus::NotServing).await;
+        let _ = stop.send(true);
+        tokio::time::sleep(DRAIN).await;
+        tracing::warn!("work was left undone");
+        Ok(())
+    };
+    tokio::select! {
+        served = serving => served,
+        cut_off = stopping => cut_off,
+    }
+}
+
+/// Waits for SIGTERM or SIGINT.
+async fn asked_to_stop() -> io::Result<()> {
+    let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
+    tokio::select! {
+        _ = terminate.recv() => {}
+        _ = interrupt.recv() => {}
+    }
+    Ok(())
+}

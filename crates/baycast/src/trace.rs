@@ -1,0 +1,143 @@
+//! One log line for each request, and the identifiers by which it is found again (W3C Trace Context).
+
+use std::fmt;
+use std::io::{self, IsTerminal};
+use std::time::Instant;
+
+use axum::extract::{MatchedPath, Request};
+use axum::http::{HeaderMap, HeaderName, HeaderValue};
+use axum::middleware::Next;
+use axum::response::Response;
+use tracing::Instrument;
+use tracing_subscriber::EnvFilter;
+use tracing_subscriber::filter::LevelFilter;
+
+/// The header of the W3C recommendation.
+const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
+
+/// The header that other tools look for.
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+
+/// How log lines are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Form {
+    /// For a person.
+    Text,
+    /// For a program: one JSON object a line.
+    Json,
+}
+
+/// Starts logging to standard error, filtered by the variable `RUST_LOG`. A second start changes nothing.
+pub fn start(form: Form) {
+    let filter = EnvFilter::builder().with_default_directive(LevelFilter::INFO.into()).from_env_lossy();
+    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr);
+    let log = log.with_ansi(io::stderr().is_terminal());
+    let _ = match form {
+        Form::Text => log.try_init(),
+        Form::Json => log.json().flatten_event(true).with_span_list(false).try_init(),
+    };
+}
+
+/// Logs one request without its content, and names it in the answer's headers.
+pub async fn request(request: Request, next: Next) -> Response {
+    let started = Instant::now();
+    let parent = Parent::of(request.headers());
+    let method = request.method().clone();
+    let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
+    let route = route.unwrap_or_else(|| request.uri().path().to_owned());
+    let span = tracing::info_span!("request", %method, route, trace_id = %parent.trace_id());
+    async move {
+        let mut response = next.run(request).await;
+        let latency_ms = started.elapsed().as_secs_f64() * 1000.0;
+        tracing::info!(status = response.status().as_u16(), latency_ms, "answered");
+        let headers = response.headers_mut();
+        for (name, value) in [(TRACEPARENT, parent.to_string()), (REQUEST_ID, parent.trace_id())] {
+            if let Ok(value) = HeaderValue::from_str(&value) {
+                headers.insert(name, value);
+            }
+        }
+        response
+    }
+    .instrument(span)
+    .await
+}
+
+/// A place in a trace: the caller's trace, or a new one, and a span of our own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Parent {
+    trace: u128,
+    span: u64,
+    flags: u8,
+}
+
+impl Parent {
+    /// Continues the caller's trace where its header can be read.
+    fn of(headers: &HeaderMap) -> Self {
+        let given = headers.get(TRACEPARENT).and_then(|value| value.to_str().ok()).and_then(Self::read);
+        let (trace, flags) = given.unwrap_or_else(|| (fastrand::u128(1..), 0));
+        Self { trace, span: fastrand::u64(1..), flags }
+    }
+
+    /// Trace id and flags of `version-trace_id-parent_id-flags`. A version after 00 may have more behind it.
+    fn read(header: &str) -> Option<(u128, u8)> {
+        let mut parts = header.trim().split('-');
+        let (version, trace, span, flags) = (parts.next()?, parts.next()?, parts.next()?, parts.next()?);
+        let hexadecimal = |text: &str, digits| {
+            text.len() == digits && text.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'))
+        };
+        let well_formed = hexadecimal(version, 2)
+            && version != "ff"
+            && (version != "00" || parts.next().is_none())
+            && hexadecimal(trace, 32)
+            && hexadecimal(span, 16)
+            && hexadecimal(flags, 2);
+        if !well_formed || u64::from_str_radix(span, 16) == Ok(0) {
+            return None;
+        }
+        let trace = u128::from_str_radix(trace, 16).ok().filter(|trace| *trace != 0)?;
+        Some((trace, u8::from_str_radix(flags, 16).ok()?))
+    }
+
+    /// The trace's id, 32 hexadecimal digits.
+    fn trace_id(&self) -> String {
+        format!("{:032x}", self.trace)
+    }
+}
+
+impl fmt::Display for Parent {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "00-{:032x}-{:016x}-{:02x}", self.trace, self.span, self.flags)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_trace_is_continued_where_the_header_is_well_formed() {
+        // The example of the W3C recommendation "Trace Context" (2021), section 3.2.
+        let given = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01";
+        let headers = HeaderMap::from_iter([(TRACEPARENT, HeaderValue::from_static(given))]);
+        let parent = Parent::of(&headers);
+        assert_eq!(parent.trace_id(), "0af7651916cd43dd8448eb211c80319c");
+        assert_eq!(parent.flags, 1);
+        assert_ne!(parent.span, 0xb7ad_6b71_6920_3331);
+        assert!(Parent::read(&parent.to_string()).is_some());
+    }
+
+    #[test]
+    fn a_header_that_is_none_starts_a_new_trace() {
+        for wrong in [
+            "",
+            "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331",
+            "00-00000000000000000000000000000000-b7ad6b7169203331-01",
+            "00-0af7651916cd43dd8448eb211c80319c-0000000000000000-01",
+            "00-0AF7651916CD43DD8448EB211C80319C-b7ad6b7169203331-01",
+            "ff-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01",
+            "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01-more",
+        ] {
+            assert_eq!(Parent::read(wrong), None, "{wrong}");
+        }
+    }
+}

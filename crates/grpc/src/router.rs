@@ -1,0 +1,31 @@
+//! The gRPC side of the port: the service, its health and its description.
+
+use axum::Router;
+use baycast_service::Service;
+use tonic::service::Routes;
+use tonic_health::server::HealthReporter;
+use tonic_web::GrpcWebLayer;
+
+use crate::maturity_service::Maturity;
+use crate::proto::DESCRIPTORS;
+use crate::proto::maturity_service_server::MaturityServiceServer;
+
+/// Every gRPC method, over HTTP/2 and as gRPC-Web, and the handle on what the health service says.
+///
+/// Reflection is served as v1 and as v1alpha, which many clients still ask for.
+pub async fn router(service: Service) -> Result<(Router, HealthReporter), tonic_reflection::server::Error> {
+    let limit = service.limits().max_body_bytes;
+    let maturity = MaturityServiceServer::new(Maturity::new(service)).max_decoding_message_size(limit);
+    let (health, health_service) = tonic_health::server::health_reporter();
+    health.set_serving::<MaturityServiceServer<Maturity>>().await;
+    let reflection = || {
+        tonic_reflection::server::Builder::configure()
+            .register_encoded_file_descriptor_set(DESCRIPTORS)
+            .register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET)
+    };
+    let routes = Routes::new(maturity)
+        .add_service(health_service)
+        .add_service(reflection().build_v1()?)
+        .add_service(reflection().build_v1alpha()?);
+    Ok((routes.into_axum_router().layer(GrpcWebLayer::new()), health))
+}

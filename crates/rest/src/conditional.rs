@@ -1,0 +1,27 @@
+//! Answers that change only with the program, sent once to each client.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use bytes::Bytes;
+
+/// `json`, or 304 where the caller has it already (RFC 9110 section 13.1.2).
+///
+/// The tag is a weak one, since a compressed answer has other bytes.
+pub fn answer(request: &HeaderMap, json: Bytes) -> Response {
+    let mut hasher = DefaultHasher::new();
+    json.hash(&mut hasher);
+    let tag = format!("W/\"{:016x}\"", hasher.finish());
+    let held = request.get_all(IF_NONE_MATCH).iter().filter_map(|value| value.to_str().ok());
+    let has_it = held.flat_map(|value| value.split(',')).any(|held| {
+        let held = held.trim();
+        held == "*" || held.trim_start_matches("W/") == tag.trim_start_matches("W/")
+    });
+    let validators = [(ETAG, tag.as_str()), (CACHE_CONTROL, "no-cache")];
+    if has_it {
+        return (StatusCode::NOT_MODIFIED, validators).into_response();
+    }
+    (validators, [(CONTENT_TYPE, "application/json")], json).into_response()
+}

@@ -1,0 +1,174 @@
+//! Why a request is not answered: one closed set, rendered by each front end.
+
+use baycast_model::problem::{Problem, Problems};
+
+/// Every way in which the service declines.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Error {
+    /// The text is not JSON.
+    #[error("malformed JSON at `{pointer}`: {detail}")]
+    Malformed {
+        /// JSON Pointer to the place reached when the text stopped being JSON.
+        pointer: String,
+        /// What was found there, with line and column.
+        detail: String,
+    },
+    /// Fields that cannot be used, all at once.
+    #[error("{0}")]
+    Invalid(Problems),
+    /// More than is taken.
+    #[error("{what}: {}, at most {limit} are taken", given.map_or("too many given".to_owned(), |n| format!("{n} given")))]
+    TooLarge {
+        /// What there is too much of.
+        what: Quantity,
+        /// The most that is taken.
+        limit: u64,
+        /// What was given, where it was counted to the end.
+        given: Option<u64>,
+    },
+    /// The content is not of a type that is read.
+    #[error("{given} is not read here, only {accepted}")]
+    UnsupportedMediaType {
+        /// The type given.
+        given: String,
+        /// The types that are read.
+        accepted: &'static str,
+    },
+    /// There is nothing by that name.
+    #[error("there is no {what} `{name}`")]
+    NotFound {
+        /// The kind of thing asked for.
+        what: &'static str,
+        /// The name asked for.
+        name: String,
+    },
+    /// Every worker is taken and the queue is full.
+    #[error("more work than can be taken in now, try again in {retry_after_s} s")]
+    Busy {
+        /// When to come back, s.
+        retry_after_s: u64,
+    },
+    /// The request took longer than it may.
+    #[error("not done within the time allowed")]
+    Deadline,
+    /// A fault of the service itself.
+    #[error("the service failed")]
+    Internal,
+}
+
+/// What a limit is set on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Bytes of one request body.
+    BodyBytes,
+    /// Bytes of one line of a stream.
+    LineBytes,
+    /// Events of a history, its sources' included.
+    Events,
+    /// Levels of histories within histories.
+    SourceLevels,
+    /// Days of weather of a history.
+    WeatherDays,
+    /// Bays, feedstocks, criteria and layers of a history, its sources' included.
+    Rows,
+}
+
+impl Quantity {
+    /// JSON Pointer to the field that holds it; empty for the whole.
+    #[must_use]
+    pub fn pointer(self) -> &'static str {
+        match self {
+            Self::BodyBytes | Self::LineBytes | Self::Rows => "",
+            Self::Events => "/events",
+            Self::SourceLevels => "/sources",
+            Self::WeatherDays => "/site/daily",
+        }
+    }
+}
+
+impl std::fmt::Display for Quantity {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::BodyBytes => "bytes of body",
+            Self::LineBytes => "bytes in a line",
+            Self::Events => "events, those of sources included",
+            Self::SourceLevels => "levels of sources",
+            Self::WeatherDays => "days of weather",
+            Self::Rows => "bays, layers, feedstocks and criteria",
+        })
+    }
+}
+
+impl Error {
+    /// The kind in snake case: a word that stays the same, from which front ends make their identifiers.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Malformed { .. } => "malformed",
+            Self::Invalid(_) => "invalid",
+            Self::TooLarge { .. } => "too_large",
+            Self::UnsupportedMediaType { .. } => "unsupported_media_type",
+            Self::NotFound { .. } => "not_found",
+            Self::Busy { .. } => "busy",
+            Self::Deadline => "deadline",
+            Self::Internal => "internal",
+        }
+    }
+
+    /// The kind as a URN, the `type` of RFC 9457.
+    #[must_use]
+    pub fn urn(&self) -> String {
+        format!("urn:baycast:problem:{}", self.kind())
+    }
+
+    /// The kind in a few words.
+    #[must_use]
+    pub fn title(&self) -> &'static str {
+        match self {
+            Self::Malformed { .. } => "Not JSON",
+            Self::Invalid(_) => "Fields that cannot be used",
+            Self::TooLarge { .. } => "Too large",
+            Self::UnsupportedMediaType { .. } => "Content type not read",
+            Self::NotFound { .. } => "Not found",
+            Self::Busy { .. } => "Too busy",
+            Self::Deadline => "Out of time",
+            Self::Internal => "Service failure",
+        }
+    }
+
+    /// What happened this time, short where many fields are at fault: [`Error::fields`] has them all.
+    #[must_use]
+    pub fn detail(&self) -> String {
+        match self {
+            Self::Invalid(Problems(problems)) => match problems.as_slice() {
+                [only] => only.to_string(),
+                [first, rest @ ..] => format!("{first}; and {} more", rest.len()),
+                [] => "the history cannot be used".to_owned(),
+            },
+            other => other.to_string(),
+        }
+    }
+
+    /// Every field at fault, in one form for all kinds that have any.
+    #[must_use]
+    pub fn fields(&self) -> Vec<Problem> {
+        match self {
+            Self::Invalid(Problems(problems)) => problems.clone(),
+            Self::Malformed { pointer, .. } => vec![Problem {
+                pointer: pointer.clone(),
+                value: "no JSON value".to_owned(),
+                accepted: "JSON (RFC 8259), each member once; it has no NaN and no Infinity".to_owned(),
+            }],
+            Self::TooLarge { what, limit, given } => vec![Problem {
+                pointer: what.pointer().to_owned(),
+                value: given.map_or_else(|| format!("more than {limit}"), |given| given.to_string()),
+                accepted: format!("at most {limit} {what}"),
+            }],
+            Self::UnsupportedMediaType { .. }
+            | Self::NotFound { .. }
+            | Self::Busy { .. }
+            | Self::Deadline
+            | Self::Internal => Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,28 @@
+//! A history from its JSON text.
+//!
+//! The fast way reads the text straight into its types. Only where that fails is the text read again, into a
+//! tree, and searched for everything that is wrong with it.
+
+use baycast_model::history::History;
+use serde::Deserialize;
+
+use crate::diagnosis;
+use crate::error::Error;
+use crate::strict::Strict;
+
+/// The mark that some editors put before UTF-8 text; RFC 8259 section 8.1 lets a parser ignore it.
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+
+/// Reads one history, or says everything that is wrong with it.
+pub fn history(text: &[u8]) -> Result<History, Error> {
+    let text = text.strip_prefix(BYTE_ORDER_MARK).unwrap_or(text);
+    fast(text).map_err(|_| diagnosis::of(text))
+}
+
+/// Reads one history, or nothing but the fact that it failed.
+fn fast(text: &[u8]) -> Result<History, serde_json::Error> {
+    let mut json = serde_json::Deserializer::from_slice(text);
+    let history = History::deserialize(Strict(&mut json))?;
+    json.end()?;
+    Ok(history)
+}

@@ -1,0 +1,170 @@
+//! The operations: one estimate, many in order, the feedstock table.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use baycast_model::EstimateError;
+use baycast_model::estimate::Estimate;
+use baycast_model::feedstock::Feedstock;
+use baycast_model::history::History;
+use bytes::Bytes;
+use futures::{Stream, StreamExt, stream};
+use jiff::civil::Date;
+
+use crate::capacity::{Capacity, Place};
+use crate::error::Error;
+use crate::feedstocks::{Page, Table};
+use crate::limits::Limits;
+use crate::{parse, weight};
+
+/// Tells today's date. The binary hands in the machine's; tests hand in a fixed one.
+pub type Clock = Arc<dyn Fn() -> Date + Send + Sync>;
+
+/// A history in the form in which it came.
+#[derive(Clone, Debug)]
+pub enum Input {
+    /// Its type.
+    History(Box<History>),
+    /// Its JSON text, parsed by the worker that estimates it.
+    Json(Bytes),
+}
+
+/// What both front ends call.
+#[derive(Clone)]
+pub struct Service {
+    limits: Limits,
+    clock: Clock,
+    capacity: Capacity,
+    feedstocks: Arc<Table>,
+    draining: Arc<AtomicBool>,
+}
+
+impl Service {
+    /// A service that keeps `limits` and reads the date from `clock`.
+    #[must_use]
+    pub fn new(limits: Limits, clock: Clock) -> Self {
+        let capacity = Capacity::new(limits.concurrency, limits.queue, limits.streams);
+        let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
+        Self { limits, clock, capacity, feedstocks, draining: Arc::default() }
+    }
+
+    /// The bounds it keeps.
+    #[must_use]
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
+    /// Whether new work should be sent here: until the service is told to drain.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        !self.draining.load(Ordering::Relaxed)
+    }
+
+    /// From now on the service says that it is not ready, and finishes what it has.
+    pub fn drain(&self) {
+        self.draining.store(true, Ordering::Relaxed);
+    }
+
+    /// Estimates one batch; turned away when the queue is full.
+    pub async fn estimate(&self, input: Input) -> Result<Estimate, Error> {
+        let place = self.capacity.enter()?;
+        self.work(input, Some(place)).await
+    }
+
+    /// A place for a stream, to be held while it runs.
+    pub fn open_stream(&self) -> Result<Place, Error> {
+        self.capacity.open_stream()
+    }
+
+    /// Estimates many batches, each answer in the place of its input and under its key; an input that is an
+    /// error already keeps its place.
+    ///
+    /// At most as many inputs as there are workers are held at once, and no further one is drawn until the
+    /// reader has taken an answer. A stream waits for a worker where a single request would be turned away,
+    /// since waiting is what slows its sender down.
+    pub fn estimates<K, S>(&self, inputs: S) -> impl Stream<Item = (K, Result<Estimate, Error>)> + use<K, S>
+    where
+        S: Stream<Item = (K, Result<Input, Error>)>,
+    {
+        let service = self.clone();
+        inputs
+            .map(move |(key, input)| {
+                let service = service.clone();
+                async move {
+                    let answer = match input {
+                        Ok(input) => service.work(input, None).await,
+                        Err(error) => Err(error),
+                    };
+                    (key, answer)
+                }
+            })
+            .buffered(self.limits.concurrency)
+    }
+
+    /// A page of the default feedstock table.
+    pub fn feedstocks(&self, page_size: Option<i64>, page_token: &str) -> Result<Page, Error> {
+        self.feedstocks.page(page_size, page_token)
+    }
+
+    /// One row of the default feedstock table.
+    pub fn feedstock(&self, id: &str) -> Result<Feedstock, Error> {
+        self.feedstocks.get(id)
+    }
+
+    /// Waits for a worker and runs it, within the time allowed.
+    ///
+    /// The blocking task keeps its place until it ends, so one that outlives its caller still counts.
+    async fn work(&self, input: Input, place: Option<Place>) -> Result<Estimate, Error> {
+        let (limits, clock) = (self.limits, self.clock.clone());
+        let run = async {
+            let worker = self.capacity.worker().await?;
+            let task = tokio::task::spawn_blocking(move || {
+                let _places = (place, worker);
+                answer(input, &limits, clock())
+            });
+            task.await.unwrap_or_else(|failure| {
+                tracing::error!(%failure, "an estimate failed");
+                Err(Error::Internal)
+            })
+        };
+        within(self.limits.timeout, run).await
+    }
+}
+
+/// Parses where needed, checks the size and estimates: the whole of the work, on the calling thread.
+pub fn answer(input: Input, limits: &Limits, today: Date) -> Result<Estimate, Error> {
+    let history = match input {
+        Input::History(history) => *history,
+        Input::Json(text) => parse::history(&text)?,
+    };
+    weight::check(&history, limits)?;
+    baycast_model::estimate(&history, today).map_err(|error| match error {
+        EstimateError::Invalid(problems) => Error::Invalid(problems),
+        EstimateError::Integration(failure) => {
+            tracing::error!(%failure, "an estimate failed");
+            Error::Internal
+        }
+    })
+}
+
+/// `run`, or the deadline error once `time` has passed.
+pub async fn within<T>(time: Duration, run: impl Future<Output = Result<T, Error>>) -> Result<T, Error> {
+    tokio::time::timeout(time, run).await.unwrap_or(Err(Error::Deadline))
+}
+
+/// `inputs`, ended with the deadline error once their sender has been silent for `idle`.
+///
+/// Time in which nothing is drawn doesn't count: a sender who is held back is not silent.
+pub fn until_silent<T: Send>(
+    inputs: impl Stream<Item = T> + Send,
+    idle: Duration,
+) -> impl Stream<Item = Result<T, Error>> + Send {
+    stream::unfold(Some(Box::pin(inputs)), move |inputs| async move {
+        let mut inputs = inputs?;
+        match tokio::time::timeout(idle, inputs.next()).await {
+            Ok(input) => input.map(|input| (Ok(input), Some(inputs))),
+            Err(_) => Some((Err(Error::Deadline), None)),
+        }
+    })
+}

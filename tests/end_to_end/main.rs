@@ -1,0 +1,19 @@
+//! The product from outside: the real binary, real clients, and both contracts side by side.
+
+mod binary;
+mod command_line;
+mod contracts;
+mod grpc;
+mod histories;
+mod http;
+mod kinds;
+mod malformed;
+mod memory;
+mod overload;
+mod python;
+mod python_client;
+mod reference;
+mod routes;
+mod server;
+mod shutdown;
+mod stream;

@@ -1,0 +1,204 @@
+//! The balance against its second writing, `tests/python/balance.py`, which SciPy integrates, and the saturation
+//! pressure of water against the PyPI package `iapws`.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::Write;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use baycast_model::history::History;
+use baycast_model::parameters::Parameters;
+use baycast_model::psychrometrics::saturation_kpa;
+use baycast_model::rosenbrock::Tolerance;
+use baycast_model::simulation::{Course, Snapshot};
+use baycast_model::timeline::Timeline;
+use serde_json::{Value, json};
+
+use crate::binary::repository;
+use crate::python::python;
+
+/// Fewest scenarios that must be there.
+const SCENARIOS: usize = 14;
+/// Allowed difference of a temperature, °C.
+const TEMPERATURE_C: f64 = 0.05;
+/// Allowed relative difference of a mass or volume, and of the growth of effective days in days a day.
+const SHARE: f64 = 1e-3;
+/// Allowed relative difference of a saturation pressure: the uncertainty of the vapour pressure in Wagner & Pruss
+/// 2002, The IAPWS formulation 1995, J. Phys. Chem. Ref. Data 31:387-535 (from memory).
+const PRESSURE_SHARE: f64 = 2.5e-4;
+
+/// A named history, its run and the days it is compared at.
+struct Scenario {
+    name: String,
+    history: Value,
+    days: Vec<f64>,
+    course: Course,
+    /// Time the run took.
+    taken: Duration,
+}
+
+impl Scenario {
+    /// Runs one file of `tests/scenarios`, to be compared at every 06:00 UTC from its first event to its end.
+    fn run(name: String, text: &str) -> Self {
+        let history: History = serde_json::from_str(text).unwrap_or_else(|error| panic!("{name}: {error}"));
+        assert!(history.as_of.is_some(), "{name} says when it is made for");
+        let start = Instant::now();
+        let timeline = Timeline::new(&history, jiff::civil::date(2026, 1, 1))
+            .unwrap_or_else(|problems| panic!("{name}: {problems:?}"));
+        let course = timeline
+            .plan
+            .run(&Parameters::default(), Tolerance::default(), timeline.until)
+            .unwrap_or_else(|failure| panic!("{name}: {failure}"));
+        let taken = start.elapsed();
+        let (first, last) = (timeline.start.ceil() as i32, timeline.until.floor() as i32);
+        assert!((120..=366).contains(&(last - first)), "{name} lasts {} days", last - first);
+        let days = (first..last).map(|day| f64::from(day) + 0.25).collect();
+        let history = serde_json::from_str(text).expect("what was read once can be read again");
+        Self { name, history, days, course, taken }
+    }
+
+    /// The line that the reference reads.
+    fn question(&self) -> Value {
+        json!({
+            "parameters": Parameters::default(),
+            "feedstocks": baycast_model::default_feedstocks(),
+            "history": self.history,
+            "days": self.days,
+        })
+    }
+}
+
+/// Every scenario, by name.
+fn scenarios() -> Vec<Scenario> {
+    let folder = repository().join("tests/scenarios");
+    let mut files: Vec<_> = fs::read_dir(folder)
+        .expect("the scenarios are there")
+        .map(|entry| entry.expect("an entry can be read").path())
+        .collect();
+    files.sort();
+    files
+        .iter()
+        .map(|path| {
+            let name = path.file_stem().expect("a file has a name").to_string_lossy().into_owned();
+            Scenario::run(name, &fs::read_to_string(path).expect("a scenario can be read"))
+        })
+        .collect()
+}
+
+/// Runs one script of `tests/python` on `input`; its standard output and standard error.
+fn ask(script: &str, input: &str) -> (String, String) {
+    let mut child = Command::new(python())
+        .arg("-B")
+        .arg(repository().join("tests/python").join(script))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("Python runs");
+    let mut writer = child.stdin.take().expect("standard input is piped");
+    let output = std::thread::scope(|scope| {
+        scope.spawn(move || writer.write_all(input.as_bytes()).expect("Python reads its input"));
+        child.wait_with_output().expect("Python ends")
+    });
+    let (told, complaints) =
+        (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    assert!(output.status.success(), "{script}: {complaints}");
+    (told.into_owned(), complaints.into_owned())
+}
+
+/// Largest difference of each kind, and the day of it.
+#[derive(Default)]
+struct Worst(BTreeMap<&'static str, (f64, f64)>);
+
+impl Worst {
+    /// Takes one difference in; what is not a number counts as boundless.
+    fn note(&mut self, kind: &'static str, day: f64, difference: f64) {
+        let size = if difference.is_nan() { f64::INFINITY } else { difference.abs() };
+        let worst = self.0.entry(kind).or_insert((0.0, day));
+        if size > worst.0 {
+            *worst = (size, day);
+        }
+    }
+
+    /// Takes in all differences between the model's state and the reference's on one day.
+    fn compare(&mut self, day: f64, ours: &Snapshot, theirs: &Value) {
+        let told = |name: &str| theirs[name].as_f64().unwrap_or(f64::NAN);
+        let heap = &ours.heap;
+        for (zone, name) in [(&heap.core, "core"), (&heap.edge, "edge")] {
+            let dry_kg = told(&format!("{name}_dry_kg"));
+            self.note("temperature", day, zone.temperature_c - told(&format!("{name}_c")));
+            self.note("dry", day, zone.dry_kg() / dry_kg - 1.0);
+            let water_kg = zone.water_kg - told(&format!("{name}_water_kg"));
+            self.note("water", day, water_kg / heap.mass_kg());
+        }
+        self.note("volume", day, heap.volume_m3() / told("volume_m3") - 1.0);
+        self.note("nitrogen", day, heap.nitrogen_kg / told("nitrogen_kg") - 1.0);
+    }
+
+    /// Takes in the growth of the effective days from one day to the next; where their count starts is not compared.
+    fn compare_growth(&mut self, day: f64, ours: [&Snapshot; 2], theirs: [&Value; 2]) {
+        let [before, after] = theirs.map(|state| state["effective_days"].as_f64().unwrap_or(f64::NAN));
+        self.note("growth", day, ours[1].effective_days - ours[0].effective_days - (after - before));
+    }
+
+    /// What is beyond the allowed difference.
+    fn excess(&self) -> Vec<String> {
+        let allowed = |kind| if kind == "temperature" { TEMPERATURE_C } else { SHARE };
+        let beyond = self.0.iter().filter(|(kind, (size, _))| *size > allowed(**kind));
+        beyond.map(|(kind, (size, day))| format!("{kind} {size:.2e} on day {day}")).collect()
+    }
+}
+
+#[test]
+fn the_balance_agrees_with_its_second_writing() {
+    let scenarios = scenarios();
+    assert!(scenarios.len() >= SCENARIOS, "only {} scenarios", scenarios.len());
+    let questions: Vec<String> = scenarios.iter().map(|scenario| scenario.question().to_string()).collect();
+    let (answers, seconds) = ask("balance.py", &questions.join("\n"));
+    let answers: Vec<Vec<Value>> =
+        answers.lines().map(|line| serde_json::from_str(line).expect("a list of states")).collect();
+    assert_eq!(answers.len(), scenarios.len());
+
+    let mut failures = Vec::new();
+    for (scenario, answer) in scenarios.iter().zip(&answers) {
+        assert_eq!(answer.len(), scenario.days.len(), "{}", scenario.name);
+        let (mut worst, mut compared) = (Worst::default(), 0);
+        let mut yesterday: Option<(Snapshot, &Value)> = None;
+        for (&day, theirs) in scenario.days.iter().zip(answer) {
+            let ours = scenario.course.at(day);
+            if ours.is_some() == theirs.is_null() {
+                let here = if ours.is_some() { "here only" } else { "there only" };
+                failures.push(format!("{}: a heap {here} on day {day}", scenario.name));
+            }
+            let today = ours.filter(|_| !theirs.is_null()).map(|ours| (ours, theirs));
+            if let Some((ours, theirs)) = &today {
+                worst.compare(day, ours, theirs);
+                compared += 1;
+                if let Some((before, told)) = &yesterday {
+                    worst.compare_growth(day, [before, ours], [told, theirs]);
+                }
+            }
+            yesterday = today;
+        }
+        assert!(compared >= 100, "{}: only {compared} days with a heap", scenario.name);
+        let sizes: Vec<String> =
+            worst.0.iter().map(|(kind, (size, _))| format!("{kind} {size:.1e}")).collect();
+        println!("{:23} {compared:3} days, worst: {}", scenario.name, sizes.join(", "));
+        failures.extend(worst.excess().iter().map(|excess| format!("{}: {excess}", scenario.name)));
+    }
+    let theirs: f64 = seconds.trim().parse().expect("seconds");
+    let ours: f64 = scenarios.iter().map(|scenario| scenario.taken.as_secs_f64()).sum();
+    println!("SciPy {theirs:.3} s, model {ours:.6} s: {:.0} times", theirs / ours);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn saturation_pressure_agrees_with_iapws() {
+    let pairs: Vec<(f64, f64)> =
+        (1..20).map(|step| 5.0 * f64::from(step)).map(|celsius| (celsius, saturation_kpa(celsius))).collect();
+    let (told, _) = ask("steam.py", &json!(pairs).to_string());
+    let difference: f64 = told.trim().parse().expect("a number");
+    println!("saturation pressure at {} temperatures: {difference:.1e}", pairs.len());
+    assert!(difference < PRESSURE_SHARE, "{difference:e}");
+}

@@ -1,0 +1,59 @@
+//! Servers run from the real binary.
+
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+
+use crate::{binary, http};
+
+/// A server on a free loopback port, stopped when dropped.
+pub struct Server {
+    /// The process.
+    pub child: Child,
+    /// Host and port.
+    pub address: String,
+}
+
+impl Server {
+    /// Starts with the default settings.
+    pub fn start() -> Self {
+        Self::with(&[])
+    }
+
+    /// Starts with more arguments.
+    pub fn with(arguments: &[&str]) -> Self {
+        let mut command = Command::new(binary::path());
+        command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
+        let mut child = command.stdout(Stdio::piped()).spawn().expect("the binary starts");
+        let mut line = String::new();
+        let stdout = child.stdout.take().expect("standard output is piped");
+        BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
+        let address = line.trim().strip_prefix("listening on http://");
+        let address = address.unwrap_or_else(|| panic!("no address in {line:?}")).to_owned();
+        Self { child, address }
+    }
+
+    /// Posts JSON and hands back the body of the answer, for tests that are not asynchronous.
+    pub fn post_json(&self, path: &str, json: &str) -> String {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+        let headers = [("content-type", "application/json")];
+        let sent = http::send(self, "POST", path, &headers, json.to_owned());
+        let answer = runtime.expect("a runtime starts").block_on(sent);
+        String::from_utf8_lossy(&answer.body).into_owned()
+    }
+
+    /// A figure from `/proc/<pid>/status`, bytes.
+    pub fn memory_bytes(&self, figure: &str) -> u64 {
+        let path = format!("/proc/{}/status", self.child.id());
+        let status = std::fs::read_to_string(path).expect("the server runs");
+        let line = status.lines().find_map(|line| line.strip_prefix(figure)).expect("the figure is there");
+        let kibibytes = line.trim_start_matches(':').trim().trim_end_matches("kB").trim();
+        kibibytes.parse::<u64>().expect("a number of kB") * 1024
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

@@ -34,6 +34,12 @@ impl Zone {
         self.fast_kg + self.slow_kg + self.resistant_kg
     }
 
+    /// Volatile solids left to degrade, kg.
+    #[must_use]
+    pub fn degradable_kg(&self) -> f64 {
+        self.fast_kg + self.slow_kg
+    }
+
     /// Dry mass, kg.
     #[must_use]
     pub fn dry_kg(&self) -> f64 {
@@ -69,13 +75,9 @@ impl Zone {
     /// Mixes `other` in: masses add, temperature by heat capacity, carbon by volatile solids.
     fn mix(&mut self, other: &Self) {
         let (own, its) = (self.heat_capacity_kj_k(), other.heat_capacity_kj_k());
-        if own + its > 0.0 {
-            self.temperature_c = (own * self.temperature_c + its * other.temperature_c) / (own + its);
-        }
+        self.temperature_c = weighted(self.temperature_c, own, other.temperature_c, its);
         let (own, its) = (self.volatile_kg(), other.volatile_kg());
-        if own + its > 0.0 {
-            self.carbon_kg_kg = (own * self.carbon_kg_kg + its * other.carbon_kg_kg) / (own + its);
-        }
+        self.carbon_kg_kg = weighted(self.carbon_kg_kg, own, other.carbon_kg_kg, its);
         self.fast_kg += other.fast_kg;
         self.slow_kg += other.slow_kg;
         self.resistant_kg += other.resistant_kg;
@@ -127,11 +129,15 @@ pub struct Material {
     pub loose_m3: f64,
     /// Its origin record.
     pub origin: Origin,
+    /// Activity of the community it brings, 0 to 1.
+    pub activity: f64,
 }
 
 impl Material {
     /// Puts two materials together.
     pub fn combine(&mut self, other: &Self) {
+        let (own, its) = (self.matter.degradable_kg(), other.matter.degradable_kg());
+        self.activity = weighted(self.activity, own, other.activity, its);
         self.matter.mix(&other.matter);
         self.nitrogen_kg += other.nitrogen_kg;
         self.loose_m3 += other.loose_m3;
@@ -152,6 +158,8 @@ pub struct Heap {
     pub nitrogen_kg: f64,
     /// What the matter was when it went in.
     pub origin: Origin,
+    /// Activity of the community on what can be degraded: 1 once it is fully grown.
+    pub activity: f64,
 }
 
 impl Heap {
@@ -164,6 +172,7 @@ impl Heap {
             specific_m3_kg: material.loose_m3 / material.matter.dry_kg(),
             nitrogen_kg: material.nitrogen_kg,
             origin: material.origin,
+            activity: material.activity,
         };
         heap.deal(bay, p);
         heap
@@ -227,8 +236,13 @@ impl Heap {
     /// Degraded share of the degradable matter that went in, 0 to 1.
     #[must_use]
     pub fn degraded_fraction(&self) -> f64 {
-        let left = self.core.fast_kg + self.core.slow_kg + self.edge.fast_kg + self.edge.slow_kg;
-        degraded_fraction(left, self.origin.degradable_kg)
+        degraded_fraction(self.degradable_kg(), self.origin.degradable_kg)
+    }
+
+    /// Volatile solids left to degrade, kg.
+    #[must_use]
+    pub fn degradable_kg(&self) -> f64 {
+        self.core.degradable_kg() + self.edge.degradable_kg()
     }
 
     /// Share of the volume that is air.
@@ -249,6 +263,7 @@ impl Heap {
     /// Lays material on: it enters the edge, and what that buries joins the core.
     pub fn add(&mut self, material: &Material, bay: &Bay, p: &Parameters) {
         let volume = self.volume_m3() + material.loose_m3;
+        self.join_activity(material.activity, material.matter.degradable_kg());
         self.edge.mix(&material.matter);
         self.nitrogen_kg += material.nitrogen_kg;
         self.origin.add(&material.origin);
@@ -270,6 +285,7 @@ impl Heap {
     /// Forks another heap in: both are mixed and turned.
     pub fn merge_mixed(&mut self, other: &Self, bay: &Bay, air_c: f64, p: &Parameters) {
         let volume = self.volume_m3() + other.volume_m3();
+        self.join_activity(other.activity, other.degradable_kg());
         self.core.mix(&other.core);
         self.edge.mix(&other.edge);
         self.nitrogen_kg += other.nitrogen_kg;
@@ -289,6 +305,7 @@ impl Heap {
             nitrogen_kg: newcomer.nitrogen_kg,
             loose_m3: newcomer.volume_m3(),
             origin: newcomer.origin,
+            activity: newcomer.activity,
         };
         self.add(&material, bay, p);
     }
@@ -315,6 +332,7 @@ impl Heap {
             specific_m3_kg: self.specific_m3_kg,
             nitrogen_kg: self.nitrogen_kg * share,
             origin: self.origin.scaled(share),
+            activity: self.activity,
         };
         self.nitrogen_kg *= 1.0 - share;
         self.origin = self.origin.scaled(1.0 - share);
@@ -330,6 +348,11 @@ impl Heap {
         wanted - before
     }
 
+    /// Takes in the activity of matter about to be mixed in, by degradable mass.
+    fn join_activity(&mut self, activity: f64, degradable_kg: f64) {
+        self.activity = weighted(self.activity, self.degradable_kg(), activity, degradable_kg);
+    }
+
     /// Moves matter between the zones until the core holds its share of the geometry.
     fn deal(&mut self, bay: &Bay, p: &Parameters) {
         let wanted = Shape::new(bay, self.volume_m3(), p.edge_m).core_fraction() * self.dry_kg();
@@ -342,6 +365,11 @@ impl Heap {
             self.edge.mix(&moved);
         }
     }
+}
+
+/// Mean of two values by their weights; the first where neither weighs anything.
+fn weighted(a: f64, weight_a: f64, b: f64, weight_b: f64) -> f64 {
+    if weight_a + weight_b > 0.0 { (weight_a * a + weight_b * b) / (weight_a + weight_b) } else { a }
 }
 
 /// Degraded share, held to 0..=1.

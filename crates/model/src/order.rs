@@ -26,6 +26,7 @@ pub fn ordered(events: &[Event]) -> Vec<(usize, &Event)> {
         a.at.days()
             .total_cmp(&b.at.days())
             .then_with(|| rank(a).cmp(&rank(b)))
+            .then_with(|| fill(a).total_cmp(&fill(b)))
             .then_with(|| content(a).total_cmp(&content(b)))
     });
     order
@@ -34,6 +35,11 @@ pub fn ordered(events: &[Event]) -> Vec<(usize, &Event)> {
 fn rank(event: &Event) -> usize {
     let name = event.details().first().copied().unwrap_or_default();
     KINDS.iter().position(|kind| *kind == name).unwrap_or(KINDS.len())
+}
+
+/// Mark that an addition fills up to: known amounts go in before any filling, and the lowest mark first.
+fn fill(event: &Event) -> f64 {
+    event.addition.as_ref().and_then(|addition| addition.filled_to_fraction).unwrap_or(-1.0)
 }
 
 /// A number that tells events of one kind and moment apart by what they say.
@@ -52,7 +58,7 @@ fn content(event: &Event) -> f64 {
     } else if let Some(own) = &event.watering {
         own.litres
     } else if let Some(own) = &event.moisture {
-        own.percent.unwrap_or_default() + own.squeeze.map_or(0.0, |squeeze| squeezed(squeeze).0)
+        own.percent.unwrap_or_default() / 100.0 + own.squeeze.map_or(0.0, |squeeze| squeezed(squeeze).0)
     } else if let Some(own) = &event.withdrawal {
         own.volume_m3.unwrap_or(f64::MAX)
     } else {

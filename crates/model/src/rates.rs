@@ -13,10 +13,10 @@ use crate::rosenbrock::System;
 use crate::shrinkage::resting_m3_kg;
 use crate::weather::Weather;
 
-/// States that drive the balance: two zones of five, specific volume and nitrogen.
-pub const STATES: usize = 12;
+/// States that drive the balance: two zones of five, specific volume, nitrogen and activity.
+pub const STATES: usize = 13;
 /// States and the integrals behind them.
-pub const ENTRIES: usize = 17;
+pub const ENTRIES: usize = 18;
 
 /// Offset of the core's five states: fast, slow, resistant, water (kg), temperature (°C).
 pub const CORE: usize = 0;
@@ -26,16 +26,18 @@ pub const EDGE: usize = 5;
 pub const SPECIFIC: usize = 10;
 /// Nitrogen, kg.
 pub const NITROGEN: usize = 11;
+/// Activity of the community, 0 to 1.
+pub const ACTIVITY: usize = 12;
 /// Volatile solids degraded, kg.
-pub const DEGRADED: usize = 12;
+pub const DEGRADED: usize = 13;
 /// Water evaporated, kg.
-pub const EVAPORATED: usize = 13;
+pub const EVAPORATED: usize = 14;
 /// Water drained, kg.
-pub const DRAINED: usize = 14;
+pub const DRAINED: usize = 15;
 /// Rain taken in, kg.
-pub const RAIN: usize = 15;
+pub const RAIN: usize = 16;
 /// Days at the optimum, by dry mass.
-pub const EFFECTIVE: usize = 16;
+pub const EFFECTIVE: usize = 17;
 
 /// A heap's surroundings between two events.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,6 +87,8 @@ struct ZoneRates {
     slow: f64,
     resistant: f64,
     effective: f64,
+    /// Temperature factor.
+    warmth: f64,
     humidity: f64,
     enthalpy: f64,
     air_kg_day: f64,
@@ -128,6 +132,7 @@ impl<'a> Balance<'a> {
         }
         y[SPECIFIC] = heap.specific_m3_kg;
         y[NITROGEN] = heap.nitrogen_kg;
+        y[ACTIVITY] = heap.activity;
         y
     }
 
@@ -147,25 +152,35 @@ impl<'a> Balance<'a> {
             edge: zone(EDGE, &heap.edge),
             specific_m3_kg: y[SPECIFIC],
             nitrogen_kg: y[NITROGEN],
+            activity: y[ACTIVITY],
             origin: heap.origin,
         }
     }
 
-    fn zone_rates(&self, zone: &[f64], ash_kg: f64, air_space: f64, air_kg_day: f64) -> ZoneRates {
+    fn zone_rates(
+        &self,
+        zone: &[f64],
+        ash_kg: f64,
+        air_space: f64,
+        air_kg_day: f64,
+        activity: f64,
+    ) -> ZoneRates {
         let p = self.p;
         let [fast, slow, resistant, water, temperature] = [zone[0], zone[1], zone[2], zone[3], zone[4]];
         let dry = fast + slow + resistant + ash_kg;
         let limits = moisture_factor(moisture_fraction(water, dry)) * air_space_factor(air_space);
         let warmth = p.compost.factor(temperature);
-        let demand = (p.fast_per_day * fast + p.slow_per_day * slow) * warmth * limits
+        let pace = warmth * activity;
+        let demand = (p.fast_per_day * fast + p.slow_per_day * slow) * pace * limits
             + p.resistant_per_day * resistant * p.fungal.factor(temperature) * limits;
         let limits = limits * oxygen_factor(air_kg_day, p.oxygen_kg_kg * demand);
         let humidity = water_activity(p, water, dry) * saturation_humidity(temperature);
         ZoneRates {
-            fast: p.fast_per_day * fast * warmth * limits,
-            slow: p.slow_per_day * slow * warmth * limits,
+            fast: p.fast_per_day * fast * pace * limits,
+            slow: p.slow_per_day * slow * pace * limits,
             resistant: p.resistant_per_day * resistant * p.fungal.factor(temperature) * limits,
-            effective: warmth * limits,
+            effective: pace * limits,
+            warmth,
             humidity,
             enthalpy: enthalpy_kj_kg(temperature, humidity),
             air_kg_day,
@@ -179,7 +194,7 @@ impl System<ENTRIES> for Balance<'_> {
         match i {
             4 | 9 => 0.01,
             SPECIFIC => 1e-6,
-            NITROGEN => 1e-4,
+            NITROGEN | ACTIVITY => 1e-4,
             _ => 1e-2,
         }
     }
@@ -205,8 +220,8 @@ impl System<ENTRIES> for Balance<'_> {
         let mean_space = core_share * space[0] + edge_share * space[1];
         let flow = air_flow_kg_day(p, &self.around.openness, &shape, mean_c - air_c, mean_space);
         let core_flow = p.core_air_share * core_share * flow;
-        let c = self.zone_rates(core, self.ash_kg[0], space[0], core_flow);
-        let e = self.zone_rates(edge, self.ash_kg[1], space[1], flow - core_flow);
+        let c = self.zone_rates(core, self.ash_kg[0], space[0], core_flow, y[ACTIVITY]);
+        let e = self.zone_rates(edge, self.ash_kg[1], space[1], flow - core_flow, y[ACTIVITY]);
 
         let outside = p.air_humidity * saturation_humidity(air_c);
         let outside_kj = enthalpy_kj_kg(air_c, outside);
@@ -259,6 +274,8 @@ impl System<ENTRIES> for Balance<'_> {
             / heat_capacity_kj_k(dry[1], self.ash_kg[1], edge[3]);
         rate[SPECIFIC] = -p.settling_per_day * (y[SPECIFIC] - resting).max(0.0);
         rate[NITROGEN] = -ammonia_share(p, carbon / y[NITROGEN]) * released;
+        let warmth = core_share * c.warmth + edge_share * e.warmth;
+        rate[ACTIVITY] = p.growth_per_day * warmth * y[ACTIVITY] * (1.0 - y[ACTIVITY]);
         rate[DEGRADED] = degraded;
         rate[EVAPORATED] = core_evaporated + edge_evaporated - condensed;
         rate[DRAINED] = c.drainage + e.drainage - into_core;

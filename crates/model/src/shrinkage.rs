@@ -14,7 +14,7 @@ const GRAVITY_M_S2: f64 = 9.806_65;
 pub fn settled_fraction(structure: Structure) -> f64 {
     match structure {
         Structure::Porous => 0.85,
-        Structure::Mixed => 0.62,
+        Structure::Mixed => 0.59,
         Structure::Matting => 0.47,
     }
 }

@@ -142,6 +142,8 @@ pub struct Course {
     pub end: Option<Heap>,
     /// Changes that could not be carried out in full: index into the plan's changes, and what was short.
     pub shortfalls: Vec<Shortfall>,
+    /// Effective days at the end.
+    pub effective_days: f64,
     /// Batches merged in.
     pub merged: Vec<Merged>,
     /// Days on which the bay was emptied, and the totals then.
@@ -195,6 +197,7 @@ impl Plan {
                 totals: Totals::default(),
                 end: None,
                 shortfalls: Vec::new(),
+                effective_days: 0.0,
                 merged: Vec::new(),
                 emptied: Vec::new(),
                 metabolic_water_kg_kg: p.metabolic_water_kg_kg,
@@ -211,6 +214,7 @@ impl Plan {
             run.advance(dated.day, next)?;
         }
         run.course.end = run.heap;
+        run.course.effective_days = run.effective_days;
         Ok(run.course)
     }
 }
@@ -313,6 +317,7 @@ impl Run<'_> {
             Some(heap) if mixed => heap.merge_mixed(&newcomer, bay, air_c, self.p),
             Some(heap) => heap.merge_on_top(&newcomer, bay, air_c, self.p),
             None => {
+                self.effective_days = other.effective_days;
                 let mut heap = newcomer;
                 heap.turn(bay, air_c, self.p);
                 self.heap = Some(heap);
@@ -335,14 +340,15 @@ impl Run<'_> {
         self.course.totals.water_withdrawn_kg += taken.water_kg();
         if share >= 1.0 {
             self.course.emptied.push((day, self.course.totals));
+            self.effective_days = 0.0;
             self.heap = None;
         }
     }
 
-    /// Integrates from `from` to `to`, split where the weather jumps.
+    /// Integrates from `from` to `to`, split at the weather's corners.
     fn advance(&mut self, from: f64, to: f64) -> Result<(), Failure> {
         let weather = &self.plan.weather;
-        let mut stops: Vec<f64> = weather.jumps().filter(|day| from < *day && *day < to).collect();
+        let mut stops = weather.corners(from, to);
         stops.push(to);
         let mut start = from;
         for stop in stops {

@@ -96,11 +96,20 @@ impl Weather {
         self.normal(day)
     }
 
-    /// Days at which the weather jumps between a daily run and the normals.
-    pub fn jumps(&self) -> impl Iterator<Item = f64> + '_ {
-        self.daily
+    /// Days within `from..to` at which the weather jumps, between a daily run and the normals, or the normals change
+    /// their slope, in order. The daily kinks within a run are left to the integrator's error control.
+    #[must_use]
+    pub fn corners(&self, from: f64, to: f64) -> Vec<f64> {
+        let runs = self
+            .daily
             .iter()
-            .flat_map(|run| [run.first_noon - 0.5, run.first_noon + run.air_c.len() as f64 - 0.5])
+            .flat_map(|run| [run.first_noon - 0.5, run.first_noon + run.air_c.len() as f64 - 0.5]);
+        let years = (from / YEAR_DAYS).floor() as i64..=(to / YEAR_DAYS).floor() as i64;
+        let months = years
+            .flat_map(|year| self.monthly[1..13].iter().map(move |month| year as f64 * YEAR_DAYS + month.0));
+        let mut corners: Vec<f64> = runs.chain(months).filter(|day| from < *day && *day < to).collect();
+        corners.sort_by(f64::total_cmp);
+        corners
     }
 
     fn normal(&self, day: f64) -> (f64, f64) {

@@ -98,6 +98,8 @@ fn hard_seeds_are_named_and_never_reach_nought() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn survival_never_rises_with_heat(t in -5.0..89.0_f64, more in 0.0..40.0_f64, m in 0.05..0.9_f64) {
         let (cool, hot) = (hazards_per_day(t, m), hazards_per_day(t + more, m));

@@ -78,6 +78,10 @@ pub struct ValueSource {
 /// Growth of bulk density on shredding beyond what the table describes. Estimate.
 const SHREDDED_DENSITY: f64 = 1.3;
 
+/// Activity of the community that fresh material brings, as a share of one fully grown. Fitted with the growth rate to
+/// the days that published heaps took to warm (`tests/series`).
+const FRESH_ACTIVITY: f64 = 0.053;
+
 impl Feedstock {
     /// `mass_kg` of the material as it enters a heap at `temperature_c`, with its own moisture where known.
     #[must_use]
@@ -119,6 +123,7 @@ impl Feedstock {
                 degradable_kg: volatile * (self.fast_fraction + self.slow_fraction),
                 matting_kg: if structure == Structure::Matting { dry } else { 0.0 },
             },
+            activity: FRESH_ACTIVITY,
         }
     }
 

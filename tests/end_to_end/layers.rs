@@ -44,7 +44,10 @@ fn dependencies_point_one_way() {
 fn the_model_is_pure_and_no_front_leaks_below() {
     let found = dependencies();
     for (name, forbidden) in [
-        ("baycast-model", ["tokio", "tracing", "futures", "rand", "axum", "tonic", "prost", "serde_json"].as_slice()),
+        (
+            "baycast-model",
+            ["tokio", "tracing", "futures", "rand", "axum", "tonic", "prost", "serde_json"].as_slice(),
+        ),
         ("baycast-service", ["axum", "tonic", "prost", "http", "tower-http"].as_slice()),
         ("baycast-rest", ["tonic", "prost"].as_slice()),
         ("baycast-grpc", ["utoipa"].as_slice()),

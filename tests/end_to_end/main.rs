@@ -3,10 +3,12 @@
 mod binary;
 mod command_line;
 mod contracts;
+mod field_series;
 mod grpc;
 mod histories;
 mod http;
 mod kinds;
+mod layers;
 mod malformed;
 mod memory;
 mod overload;

@@ -22,8 +22,11 @@ use crate::python::python;
 const SCENARIOS: usize = 14;
 /// Allowed difference of a temperature, °C.
 const TEMPERATURE_C: f64 = 0.05;
-/// Allowed relative difference of a mass or volume, and of the growth of effective days in days a day.
+/// Allowed relative difference of a mass, a volume or effective days, and of the growth of effective days in days a
+/// day.
 const SHARE: f64 = 1e-3;
+/// Allowed difference of effective days where `SHARE` of them is less, days.
+const EFFECTIVE_DAYS: f64 = 0.02;
 /// Allowed relative difference of a saturation pressure: the uncertainty of the vapour pressure in Wagner & Pruss
 /// 2002, The IAPWS formulation 1995, J. Phys. Chem. Ref. Data 31:387-535 (from memory).
 const PRESSURE_SHARE: f64 = 2.5e-4;
@@ -134,9 +137,12 @@ impl Worst {
         }
         self.note("volume", day, heap.volume_m3() / told("volume_m3") - 1.0);
         self.note("nitrogen", day, heap.nitrogen_kg / told("nitrogen_kg") - 1.0);
+        let effective_days = told("effective_days");
+        let apart_days = ours.effective_days - effective_days;
+        self.note("effective days", day, apart_days / effective_days.max(EFFECTIVE_DAYS / SHARE));
     }
 
-    /// Takes in the growth of the effective days from one day to the next; where their count starts is not compared.
+    /// Takes in the growth of the effective days from one day to the next.
     fn compare_growth(&mut self, day: f64, ours: [&Snapshot; 2], theirs: [&Value; 2]) {
         let [before, after] = theirs.map(|state| state["effective_days"].as_f64().unwrap_or(f64::NAN));
         self.note("growth", day, ours[1].effective_days - ours[0].effective_days - (after - before));

@@ -26,8 +26,8 @@ from heap import Heap, Parameters, Zone
 from laws import Enclosure, change, enclosure
 
 RELATIVE_TOLERANCE = 1e-8
-# Per core F, S, R, W, T; the same of the edge; v; N; effective days.
-ABSOLUTE_TOLERANCE = [1e-9] * 10 + [1e-13, 1e-10, 1e-9]
+# Per core F, S, R, W, T; the same of the edge; v; N; activity; effective days.
+ABSOLUTE_TOLERANCE = [1e-9] * 10 + [1e-13, 1e-10, 1e-12, 1e-9]
 
 # Events of one moment, in this order.
 ORDER = (
@@ -69,15 +69,15 @@ def to_vector(heap: Heap) -> list[float]:
         e.water,
         e.temperature,
     ]
-    return [*zones, heap.specific, heap.nitrogen, heap.effective_days]
+    return [*zones, heap.specific, heap.nitrogen, heap.activity, heap.effective_days]
 
 
 def of_vector(y: Vector, at_start: Heap) -> Heap:
     """The heap of a vector; ash, carbon content and origin stay as they were at the start."""
-    cf, cs, cr, cw, ct, ef, es, er, ew, et, specific, nitrogen, effective = y.tolist()
+    cf, cs, cr, cw, ct, ef, es, er, ew, et, specific, nitrogen, activity, effective = y.tolist()
     core = Zone(cf, cs, cr, at_start.core.ash, cw, ct, at_start.core.carbon)
     edge = Zone(ef, es, er, at_start.edge.ash, ew, et, at_start.edge.carbon)
-    return Heap(core, edge, specific, nitrogen, at_start.origin, effective)
+    return Heap(core, edge, specific, nitrogen, activity, at_start.origin, effective)
 
 
 def straight_line(climate: Climate, start: float, end: float) -> Callable[[float], Weather]:
@@ -140,7 +140,7 @@ class Course:
             d = change(of_vector(y, at_start), place, weather(t), parameters)
             core = [d.core.fast, d.core.slow, d.core.resistant, d.core_water, d.core_temperature]
             edge = [d.edge.fast, d.edge.slow, d.edge.resistant, d.edge_water, d.edge_temperature]
-            return [*core, *edge, d.specific, d.nitrogen, d.effective_days]
+            return [*core, *edge, d.specific, d.nitrogen, d.activity, d.effective_days]
 
         solution = solve_ivp(
             slope,
@@ -169,10 +169,11 @@ class Course:
         """A reading changes nothing."""
 
     def moisture(self, entries: list[Any]) -> None:
-        """Moisture notes."""
-        for entry in entries:
+        """Moisture notes, the lowest first."""
+        notes = [bulk.moisture_seen(entry.get("percent"), entry.get("squeeze")) for entry in entries]
+        for seen, deviation in sorted(notes):
             if self.heap is not None:
-                bulk.note_moisture(self.heap, entry.get("percent"), entry.get("squeeze"))
+                bulk.note_moisture(self.heap, seen, deviation)
 
     def withdrawal(self, entries: list[Any]) -> None:
         """Compost taken out."""
@@ -198,17 +199,19 @@ class Course:
             else:
                 bulk.turn(other, self.air(), self.parameters)
                 whole = bulk.mixed(other.core, other.edge)
-                self.heap = bulk.add(self.heap, bulk.Lot(whole, other.nitrogen, other.volume, other.origin))
+                lot = bulk.Lot(whole, other.nitrogen, other.volume, other.activity, other.origin)
+                self.heap = bulk.add(self.heap, lot)
             self.deal()
 
     def move(self, entries: list[Any]) -> None:
-        """Forked into another bay, which is not covered."""
+        """Forked into another bay, which is not covered; without a heap nothing moves."""
         for entry in entries:
-            self.bay, self.covered = self.bays[entry["to_bay"]], False
-            self.turn([{}])
+            if self.heap is not None:
+                self.bay, self.covered = self.bays[entry["to_bay"]], False
+                self.turn([{}])
 
     def addition(self, entries: list[Any]) -> None:
-        """Material of one moment, put together and then in; fills up to a mark after it, lower mark first."""
+        """Material of one moment, put together and then in; fills up to a mark after it, lowest mark first."""
         fills = sorted(
             (entry for entry in entries if fills_up(entry)), key=lambda entry: entry["filled_to_fraction"]
         )

@@ -24,6 +24,7 @@ class Parameters:
     fast_per_day: float
     slow_per_day: float
     resistant_per_day: float
+    growth_per_day: float
     compost: Cardinal
     fungal: Cardinal
     heat_kj_kg: float
@@ -80,6 +81,11 @@ class Zone:
         return self.fast + self.slow + self.resistant
 
     @property
+    def degradable(self) -> float:
+        """F + S."""
+        return self.fast + self.slow
+
+    @property
     def dry(self) -> float:
         """D."""
         return self.volatile + self.ash
@@ -130,14 +136,20 @@ class Origin(NamedTuple):
 
 @dataclass
 class Heap:
-    """The whole heap: `specific` is v, m³ per kg dry; `effective_days` as in "Rates of a zone"."""
+    """The whole heap: `specific` is v, m³ per kg dry; `activity` is b; `effective_days` as in "Rates of a zone"."""
 
     core: Zone = field(default_factory=Zone)
     edge: Zone = field(default_factory=Zone)
     specific: float = 0.0
     nitrogen: float = 0.0
+    activity: float = 0.0
     origin: Origin = Origin()
     effective_days: float = 0.0
+
+    @property
+    def degradable(self) -> float:
+        """F + S."""
+        return self.core.degradable + self.edge.degradable
 
     @property
     def dry(self) -> float:
@@ -157,14 +169,22 @@ class Heap:
 
 @dataclass(frozen=True)
 class Lot:
-    """Material on its way in, with its loose volume."""
+    """Material on its way in, with its loose volume and its activity b."""
 
     matter: Zone
     nitrogen: float
     loose: float
+    activity: float
     origin: Origin
 
 
+def mixed_activity(a: float, degradable_a: float, b: float, degradable_b: float) -> float:
+    """Activity of two lots put together: by F + S; of the first where neither has any."""
+    degradable = degradable_a + degradable_b
+    return (a * degradable_a + b * degradable_b) / degradable if degradable > 0.0 else a
+
+
+FRESH_ACTIVITY = 0.011
 SHREDDED_DENSITY = 1.3
 SETTLED = {"porous": 0.85, "mixed": 0.62, "matting": 0.47}
 
@@ -191,7 +211,7 @@ def lot(row: dict[str, Any], mass: float, moisture: float | None, shredded: bool
     density = row["bulk_density_kg_m3"] * (SHREDDED_DENSITY if shredded else 1.0)
     loose = dry / (density * (1.0 - row["moisture_fraction"]))
     origin = Origin(dry, loose * SETTLED[structure], fast + slow, dry if structure == "matting" else 0.0)
-    return Lot(matter, nitrogen, loose, origin)
+    return Lot(matter, nitrogen, loose, FRESH_ACTIVITY, origin)
 
 
 def lot_of_volume(
@@ -210,6 +230,9 @@ def together(lots: list[Lot]) -> Lot:
             mixed(first.matter, other.matter),
             first.nitrogen + other.nitrogen,
             first.loose + other.loose,
+            mixed_activity(
+                first.activity, first.matter.degradable, other.activity, other.matter.degradable
+            ),
             first.origin.with_other(other.origin),
         )
     return first
@@ -258,7 +281,13 @@ def deal(heap: Heap, length: float, width: float, edge_m: float) -> None:
 def add(heap: Heap | None, lot_in: Lot) -> Heap:
     """The heap with a lot laid into its edge, not yet dealt."""
     if heap is None:
-        return Heap(Zone(), lot_in.matter, lot_in.loose / lot_in.matter.dry, lot_in.nitrogen, lot_in.origin)
+        return Heap(
+            edge=lot_in.matter,
+            specific=lot_in.loose / lot_in.matter.dry,
+            nitrogen=lot_in.nitrogen,
+            activity=lot_in.activity,
+            origin=lot_in.origin,
+        )
     edge = mixed(heap.edge, lot_in.matter)
     specific = (heap.volume + lot_in.loose) / (heap.core.dry + edge.dry)
     return dataclasses.replace(
@@ -266,6 +295,9 @@ def add(heap: Heap | None, lot_in: Lot) -> Heap:
         edge=edge,
         specific=specific,
         nitrogen=heap.nitrogen + lot_in.nitrogen,
+        activity=mixed_activity(
+            heap.activity, heap.degradable, lot_in.activity, lot_in.matter.degradable
+        ),
         origin=heap.origin.with_other(lot_in.origin),
     )
 
@@ -281,6 +313,7 @@ def turn(heap: Heap, air: float, parameters: Parameters) -> None:
 def merge_mixed(heap: Heap, other: Heap) -> None:
     """Zone with zone, not yet turned."""
     volume, dry = heap.volume + other.volume, heap.dry + other.dry
+    heap.activity = mixed_activity(heap.activity, heap.degradable, other.activity, other.degradable)
     heap.core, heap.edge = mixed(heap.core, other.core), mixed(heap.edge, other.edge)
     heap.specific = volume / dry
     heap.nitrogen += other.nitrogen
@@ -307,9 +340,13 @@ MEASURED_SD = 0.04
 MODEL_SD = 0.07
 
 
-def note_moisture(heap: Heap, percent: float | None, squeeze: str | None) -> None:
+def moisture_seen(percent: float | None, squeeze: str | None) -> tuple[float, float]:
+    """Moisture that a note tells, and its standard deviation."""
+    return (percent / 100.0, MEASURED_SD) if percent is not None else SEEN[squeeze or ""]
+
+
+def note_moisture(heap: Heap, seen: float, deviation: float) -> None:
     """Moves the heap's moisture towards what was seen, by the weight of the two errors."""
-    seen, deviation = (percent / 100.0, MEASURED_SD) if percent is not None else SEEN[squeeze or ""]
     moisture = heap.water / (heap.water + heap.dry)
     gain = MODEL_SD**2 / (MODEL_SD**2 + deviation**2)
     moisture = min(max(moisture + gain * (seen - moisture), 0.05), 0.95)

@@ -121,11 +121,12 @@ def pore_oxygen(flow: float, demand: float) -> float:
 
 
 class Decay(NamedTuple):
-    """Rates of a zone's pools, kg/day and negative, and the pace at which its effective days grow."""
+    """Rates of a zone's pools, kg/day and negative; its g; the pace at which its effective days grow."""
 
     fast: float
     slow: float
     resistant: float
+    growth: float
     pace: float
 
     @property
@@ -134,16 +135,23 @@ class Decay(NamedTuple):
         return -(self.fast + self.slow + self.resistant)
 
 
-def decay(zone: Zone, space: float, flow: float, parameters: Parameters) -> Decay:
-    """First-order decay of the pools, slowed by cold, drought, lack of pores and lack of oxygen."""
+def decay(zone: Zone, activity: float, space: float, flow: float, parameters: Parameters) -> Decay:
+    """First-order decay of the pools, slowed by cold, drought, lack of pores and lack of oxygen; of the
+    degradable pools also by how far the community that does the work has grown."""
     g, fungal = growth(zone.temperature, parameters.compost), growth(zone.temperature, parameters.fungal)
     factor = moisture_factor(zone.water / (zone.water + zone.dry)) * air_space_factor(space)
-    fast = parameters.fast_per_day * zone.fast * g * factor
-    slow = parameters.slow_per_day * zone.slow * g * factor
+    fast = parameters.fast_per_day * zone.fast * activity * g * factor
+    slow = parameters.slow_per_day * zone.slow * activity * g * factor
     resistant = parameters.resistant_per_day * zone.resistant * fungal * factor
     oxygen = pore_oxygen(flow, parameters.oxygen_kg_kg * (fast + slow + resistant))
     supplied = oxygen / (oxygen + 2.0)
-    return Decay(-fast * supplied, -slow * supplied, -resistant * supplied, g * factor * supplied)
+    pace = activity * g * factor * supplied
+    return Decay(-fast * supplied, -slow * supplied, -resistant * supplied, g, pace)
+
+
+def activity_growth(activity: float, mean_growth: float, parameters: Parameters) -> float:
+    """db, 1/day: logistic, at the pace of ḡ."""
+    return parameters.growth_per_day * mean_growth * activity * (1.0 - activity)
 
 
 def air_flow(
@@ -232,8 +240,7 @@ def rain_in(place: Enclosure, weather: Weather, parameters: Parameters) -> float
 
 def settling(heap: Heap, place: Enclosure, parameters: Parameters) -> float:
     """dv: towards the volume at rest under the heap's own weight, never back, m³/kg/day."""
-    fresh = heap.core.fast + heap.core.slow + heap.edge.fast + heap.edge.slow
-    broken = 1.0 - fresh / heap.origin.degradable if heap.origin.degradable > 0.0 else 0.0
+    broken = 1.0 - heap.degradable / heap.origin.degradable if heap.origin.degradable > 0.0 else 0.0
     x = min(max(broken, 0.0), 1.0)
     load_kpa = (heap.dry + heap.water) * GRAVITY / place.floor / 2.0 / 1000.0
     coarse, fine = heap.origin.settled / heap.origin.dry, 1.0 / parameters.fine_dry_density_kg_m3
@@ -263,6 +270,7 @@ class Change(NamedTuple):
     edge_water: float
     specific: float
     nitrogen: float
+    activity: float
     effective_days: float
 
 
@@ -277,7 +285,9 @@ def change(heap: Heap, place: Enclosure, weather: Weather, parameters: Parameter
     flow = air_flow(heap, height, place, air, mean_space, parameters)
     flow_c = parameters.core_air_share * flow * core_share
     flow_e = flow - flow_c
-    decay_c, decay_e = decay(core, space_c, flow_c, parameters), decay(edge, space_e, flow_e, parameters)
+    decay_c = decay(core, heap.activity, space_c, flow_c, parameters)
+    decay_e = decay(edge, heap.activity, space_e, flow_e, parameters)
+    mean_growth = core_share * decay_c.growth + (1.0 - core_share) * decay_e.growth
 
     humidity_a = parameters.air_humidity * saturated_humidity(air)
     humidity_c, humidity_e = zone_humidity(core, parameters), zone_humidity(edge, parameters)
@@ -314,5 +324,6 @@ def change(heap: Heap, place: Enclosure, weather: Weather, parameters: Parameter
         edge_water=water_e + condensed + rain - drain_e,
         specific=settling(heap, place, parameters),
         nitrogen=ammonia(heap, decay_c.loss + decay_e.loss, parameters),
+        activity=activity_growth(heap.activity, mean_growth, parameters),
         effective_days=core_share * decay_c.pace + (1.0 - core_share) * decay_e.pace,
     )

@@ -78,6 +78,8 @@ pub struct Variant {
     pub parameters: Parameters,
     /// Log factor on seed death rates.
     pub seed_log_factor: f64,
+    /// Squared distance from the middle of all spreads, in standard errors.
+    pub distance: f64,
 }
 
 impl Variant {
@@ -97,7 +99,8 @@ impl Variant {
         let water = (error::WATER * z[3]).exp();
         let amount = (timeline.amount_error * z[4]).exp();
         vary(&mut plan, &Offsets { water, amount, season_c: error::SEASON_C * z[6], notes: z[7] });
-        Self { plan, parameters, seed_log_factor: error::SEEDS * z[5] }
+        let distance = z.iter().map(|z| z * z).sum();
+        Self { plan, parameters, seed_log_factor: error::SEEDS * z[5], distance }
     }
 
     /// Its course if `change` were made on `day`, after what else happens then.
@@ -205,7 +208,11 @@ fn weigh(members: &mut [Member], readings: &[&Seen]) {
     }
 }
 
-/// The member closest to the ensemble's weighted means of core temperature, volume and maturity at `day`.
+/// How much being an unlikely heap counts against a member in [`middle`]: four standard errors as much as 5 °C.
+const UNLIKELY: f64 = 1.0 / 16.0;
+
+/// The member closest to the ensemble's weighted means of core temperature, volume and maturity at `day`, the more
+/// likely heap of two that are close: without readings the one with everything as it was told.
 #[must_use]
 pub fn middle(members: &[Member], day: f64) -> &Member {
     let views: Vec<Option<[f64; 3]>> = members
@@ -225,14 +232,15 @@ pub fn middle(members: &[Member], day: f64) -> &Member {
             }
         }
     }
-    let distance = |view: &Option<[f64; 3]>| {
+    let distance = |view: &Option<[f64; 3]>, member: &Member| {
         view.map_or(f64::INFINITY, |view| {
-            view.iter().zip(mean).map(|(value, sum)| (value - sum / total).powi(2)).sum()
+            let off: f64 = view.iter().zip(mean).map(|(value, sum)| (value - sum / total).powi(2)).sum();
+            off + UNLIKELY * member.variant.distance
         })
     };
     views
         .iter()
         .zip(members)
-        .min_by(|(a, _), (b, _)| distance(a).total_cmp(&distance(b)))
+        .min_by(|(a, of_a), (b, of_b)| distance(a, of_a).total_cmp(&distance(b, of_b)))
         .map_or(&members[0], |(_, member)| member)
 }

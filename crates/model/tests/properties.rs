@@ -100,8 +100,12 @@ fn a_history_survives_its_json() {
 /// First days on which each window opens in the middle of all spreads; infinite where none does.
 fn openings(history: &History) -> [f64; 3] {
     let timeline = Timeline::new(history, jiff::civil::date(2026, 7, 1)).unwrap();
-    let variant =
-        Variant { plan: timeline.plan.clone(), parameters: Parameters::default(), seed_log_factor: 0.0 };
+    let variant = Variant {
+        plan: timeline.plan.clone(),
+        parameters: Parameters::default(),
+        seed_log_factor: 0.0,
+        distance: 0.0,
+    };
     let course = variant.plan.run(&variant.parameters, Tolerance::default(), timeline.until).unwrap();
     let last = timeline.plan.changes.last().unwrap().day;
     let views = daily_views(&course, &variant, last, timeline.until);

@@ -92,7 +92,9 @@ fn readings_with_one_addition_make_a_sheet() {
     let arguments = [&["estimate", "heap.csv", "--as-of", "last", "--to", "ndjson"], &flags[..]].concat();
     let answer = estimates(&served(&baycast(&folder, &arguments, b""))).remove(0);
     assert_eq!((&answer["as_of"], &answer["bay"]), (&json!("2026-05-29"), &json!("heap")));
-    assert!(answer["balance"]["dry_in_kg"].as_f64().unwrap() > 600.0, "{}", answer["balance"]);
+    // 4 m³ of 400 kg/m³ at 60 % moisture are 640 kg of dry matter; a volume is only so certain, and readings move it.
+    let dry_in_kg = answer["balance"]["dry_in_kg"].as_f64().unwrap();
+    assert!((400.0..1000.0).contains(&dry_in_kg), "{dry_in_kg} kg");
 }
 
 #[test]

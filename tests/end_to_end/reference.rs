@@ -22,8 +22,8 @@ use crate::python::python;
 const SCENARIOS: usize = 14;
 /// Allowed difference of a temperature, °C.
 const TEMPERATURE_C: f64 = 0.05;
-/// Allowed relative difference of a mass, a volume or effective days, and of the growth of effective days in days a
-/// day.
+/// Allowed relative difference of a mass, a volume or effective days, and of the growth of effective days in
+/// days a day.
 const SHARE: f64 = 1e-3;
 /// Allowed difference of effective days where `SHARE` of them is less, days.
 const EFFECTIVE_DAYS: f64 = 0.02;

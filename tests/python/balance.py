@@ -211,7 +211,7 @@ class Course:
                 self.turn([{}])
 
     def addition(self, entries: list[Any]) -> None:
-        """Material of one moment, put together and then in; fills up to a mark after it, lowest mark first."""
+        """Material of one moment, put together and then in; after it fills up to marks, the lowest first."""
         fills = sorted(
             (entry for entry in entries if fills_up(entry)), key=lambda entry: entry["filled_to_fraction"]
         )

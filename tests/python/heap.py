@@ -136,7 +136,7 @@ class Origin(NamedTuple):
 
 @dataclass
 class Heap:
-    """The whole heap: `specific` is v, m³ per kg dry; `activity` is b; `effective_days` as in "Rates of a zone"."""
+    """The whole heap: `specific` is v, m³ per kg dry; `activity` is b; see "Rates of a zone" for the days."""
 
     core: Zone = field(default_factory=Zone)
     edge: Zone = field(default_factory=Zone)
@@ -184,9 +184,9 @@ def mixed_activity(a: float, degradable_a: float, b: float, degradable_b: float)
     return (a * degradable_a + b * degradable_b) / degradable if degradable > 0.0 else a
 
 
-FRESH_ACTIVITY = 0.011
+FRESH_ACTIVITY = 0.053
 SHREDDED_DENSITY = 1.3
-SETTLED = {"porous": 0.85, "mixed": 0.62, "matting": 0.47}
+SETTLED = {"porous": 0.85, "mixed": 0.59, "matting": 0.47}
 
 
 def lot(row: dict[str, Any], mass: float, moisture: float | None, shredded: bool, temperature: float) -> Lot:
@@ -230,9 +230,7 @@ def together(lots: list[Lot]) -> Lot:
             mixed(first.matter, other.matter),
             first.nitrogen + other.nitrogen,
             first.loose + other.loose,
-            mixed_activity(
-                first.activity, first.matter.degradable, other.activity, other.matter.degradable
-            ),
+            mixed_activity(first.activity, first.matter.degradable, other.activity, other.matter.degradable),
             first.origin.with_other(other.origin),
         )
     return first
@@ -295,9 +293,7 @@ def add(heap: Heap | None, lot_in: Lot) -> Heap:
         edge=edge,
         specific=specific,
         nitrogen=heap.nitrogen + lot_in.nitrogen,
-        activity=mixed_activity(
-            heap.activity, heap.degradable, lot_in.activity, lot_in.matter.degradable
-        ),
+        activity=mixed_activity(heap.activity, heap.degradable, lot_in.activity, lot_in.matter.degradable),
         origin=heap.origin.with_other(lot_in.origin),
     )
 

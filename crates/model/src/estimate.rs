@@ -25,14 +25,16 @@ pub struct Estimate {
     pub bay: String,
     /// How far along it is.
     pub stage: Stage,
-    /// The heap on that day.
-    pub now: HeapNow,
+    /// The heap on that day; absent where nothing is left of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub now: Option<HeapNow>,
     /// What went in, what left and what is there, since the start.
     pub balance: Balance,
     /// Accumulated warmth.
     pub thermal_time: ThermalTime,
-    /// How far the breakdown has come.
-    pub maturity: Maturity,
+    /// How far the breakdown has come; absent where nothing is left.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maturity: Option<Maturity>,
     /// When it can be spread, for each use.
     pub windows: Vec<Window>,
     /// What the readings show against each sanitisation rule.
@@ -156,8 +158,10 @@ pub struct ThermalTime {
     pub degree_days_c: f64,
     /// Share of the elapsed time covered by readings.
     pub measured_fraction: f64,
-    /// Days at the optimum of temperature, moisture and air that would have done the same work.
-    pub effective_days: Spread,
+    /// Days at the optimum of temperature, moisture and air that would have done the same work; absent where nothing is
+    /// left.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effective_days: Option<Spread>,
 }
 
 /// How far the breakdown has come.

@@ -7,7 +7,6 @@ use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Balance, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
 };
-use crate::heap::Heap;
 use crate::history::{History, Zone};
 use crate::kinetics::{air_space_factor, moisture_factor};
 use crate::maturity::{
@@ -141,7 +140,7 @@ impl Batch<'_> {
     }
 
     /// A quantity on the day of the estimate.
-    fn now_spread(&self, of: &dyn Fn(&Snapshot) -> f64) -> Spread {
+    fn now_spread(&self, of: &dyn Fn(&Snapshot) -> f64) -> Option<Spread> {
         over(self.members, self.timeline.as_of, of)
     }
 
@@ -162,22 +161,21 @@ impl Batch<'_> {
         }
     }
 
-    fn heap_now(&self) -> HeapNow {
-        let value = |of: &dyn Fn(&Heap) -> f64| self.now.as_ref().map_or(0.0, |snapshot| of(&snapshot.heap));
-        let capacity = self.timeline.plan.bays[bay_now(self.timeline)].capacity_m3();
-        HeapNow {
-            core_c: self.now_spread(&|s| s.heap.core.temperature_c),
-            edge_c: self.now_spread(&|s| s.heap.edge.temperature_c),
+    fn heap_now(&self) -> Option<HeapNow> {
+        let Snapshot { heap, bay, .. } = self.now.as_ref()?;
+        Some(HeapNow {
+            core_c: self.now_spread(&|s| s.heap.core.temperature_c)?,
+            edge_c: self.now_spread(&|s| s.heap.edge.temperature_c)?,
             air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
-            volume_m3: self.now_spread(&|s| s.heap.volume_m3()),
-            fill_fraction: value(&Heap::volume_m3) / capacity,
-            mass_kg: value(&Heap::mass_kg),
-            dry_mass_kg: value(&Heap::dry_kg),
-            moisture_fraction: self.now_spread(&|s| s.heap.moisture_fraction()),
-            free_air_space_fraction: value(&Heap::free_air_space),
-            c_to_n: value(&Heap::c_to_n),
-            nitrogen_kg: value(&|heap| heap.nitrogen_kg),
-        }
+            volume_m3: self.now_spread(&|s| s.heap.volume_m3())?,
+            fill_fraction: heap.volume_m3() / self.timeline.plan.bays[*bay].capacity_m3(),
+            mass_kg: heap.mass_kg(),
+            dry_mass_kg: heap.dry_kg(),
+            moisture_fraction: self.now_spread(&|s| s.heap.moisture_fraction())?,
+            free_air_space_fraction: heap.free_air_space(),
+            c_to_n: heap.c_to_n(),
+            nitrogen_kg: heap.nitrogen_kg,
+        })
     }
 
     fn thermal_time(&self) -> ThermalTime {
@@ -193,19 +191,19 @@ impl Batch<'_> {
         }
     }
 
-    fn maturity(&self) -> Maturity {
+    fn maturity(&self) -> Option<Maturity> {
+        let heap = &self.now.as_ref()?.heap;
         let p = &self.middle.variant.parameters;
-        let (respiration, rise) = self.now.as_ref().map_or((0.0, 0.0), |snapshot| {
-            (respiration_mg_co2c_g_vs_day(&snapshot.heap, p), self_heating_rise_c(&snapshot.heap, p))
-        });
-        Maturity {
-            index: self.now_spread(&|s| s.heap.degraded_fraction()),
+        let respiration = respiration_mg_co2c_g_vs_day(heap, p);
+        let rise = self_heating_rise_c(heap, p);
+        Some(Maturity {
+            index: self.now_spread(&|s| s.heap.degraded_fraction())?,
             respiration_mg_co2c_g_vs_day: respiration,
             respiration_class: RespirationClass::of(respiration),
             respiration_scheme: RESPIRATION_SCHEME.into(),
             self_heating_rise_c: rise,
             self_heating_class: SelfHeatingClass::of(rise),
-        }
+        })
     }
 
     fn evidence(&self) -> Evidence<'_> {
@@ -267,20 +265,23 @@ impl Batch<'_> {
         let mut day = as_of - ((as_of - start) / step).floor().max(0.0) * step;
         let mut points = Vec::new();
         while day <= until + 1e-9 {
-            let at = |of: &dyn Fn(&Snapshot) -> f64| over(self.members, day, of);
-            if self.members.iter().any(|member| member.course.at(day).is_some()) {
-                points.push(ForecastPoint {
-                    date: days_to_date(day),
-                    core_c: at(&|s| s.heap.core.temperature_c),
-                    edge_c: at(&|s| s.heap.edge.temperature_c),
-                    volume_m3: at(&|s| s.heap.volume_m3()),
-                    moisture_fraction: at(&|s| s.heap.moisture_fraction()),
-                    maturity_index: at(&|s| s.heap.degraded_fraction()),
-                });
-            }
+            points.extend(self.forecast_point(day));
             day += step;
         }
         points
+    }
+
+    /// The members on one day, `None` where the bay is empty in all of them.
+    fn forecast_point(&self, day: f64) -> Option<ForecastPoint> {
+        let at = |of: &dyn Fn(&Snapshot) -> f64| over(self.members, day, of);
+        Some(ForecastPoint {
+            date: days_to_date(day),
+            core_c: at(&|s| s.heap.core.temperature_c)?,
+            edge_c: at(&|s| s.heap.edge.temperature_c)?,
+            volume_m3: at(&|s| s.heap.volume_m3())?,
+            moisture_fraction: at(&|s| s.heap.moisture_fraction())?,
+            maturity_index: at(&|s| s.heap.degraded_fraction())?,
+        })
     }
 
     fn advice(&self, stage: Stage, windows: &[Window]) -> Vec<Advice> {
@@ -335,11 +336,11 @@ impl Batch<'_> {
     }
 }
 
-/// A quantity over the members that have a heap at `day`.
-fn over(members: &[Member], day: f64, of: &dyn Fn(&Snapshot) -> f64) -> Spread {
+/// A quantity over the members that have a heap at `day`, `None` where none has.
+fn over(members: &[Member], day: f64, of: &dyn Fn(&Snapshot) -> f64) -> Option<Spread> {
     let values: Vec<(f64, f64)> =
         members.iter().filter_map(|member| Some((of(&member.course.at(day)?), member.weight))).collect();
-    if values.is_empty() { Spread { p10: 0.0, p50: 0.0, p90: 0.0 } } else { spread(&values) }
+    (!values.is_empty()).then(|| spread(&values))
 }
 
 /// Withdrawals and fillings that found another heap than the model's: assumptions, or problems where absurd.

@@ -107,8 +107,8 @@ impl Use {
 
     /// Default criteria.
     ///
-    /// Maturity and temperature are common practice, no source; respiration is the upper limit of the classes
-    /// `moderately_unstable`, `stable` and half of `stable` in the default scheme (see [`crate::maturity`]); C:N and
+    /// Maturity, temperature and respiration are common practice, no source (respiration near the upper limits of the
+    /// classes `moderately_unstable` for mulch and beds, well inside `stable` for potting, see [`crate::maturity`]); C:N and
     /// moisture lie at or inside the acceptable mix of Rynk and others 2022, The Composting Handbook, table 4.2
     /// (C:N 20-60, moisture 40-65 %, read in an excerpt), widened on the wet side where a wet heap can still be spread.
     /// Shrinkage that ends the window is a tenth of the volume, a fifth for mulch, which is used while it still sinks fast.
@@ -117,7 +117,7 @@ impl Use {
         let mulch = Criteria {
             for_use: Self::Mulch,
             min_maturity_index: 0.55,
-            max_respiration_mg_co2c_g_vs_day: 15.0,
+            max_respiration_mg_co2c_g_vs_day: 16.0,
             max_above_air_c: 25.0,
             max_c_to_n: 40.0,
             min_moisture_fraction: 0.25,
@@ -129,7 +129,7 @@ impl Use {
             Self::BedDressing => Criteria {
                 for_use: self,
                 min_maturity_index: 0.70,
-                max_respiration_mg_co2c_g_vs_day: 8.0,
+                max_respiration_mg_co2c_g_vs_day: 12.0,
                 max_above_air_c: 20.0,
                 max_c_to_n: 25.0,
                 min_moisture_fraction: 0.30,
@@ -139,7 +139,7 @@ impl Use {
             Self::Potting => Criteria {
                 for_use: self,
                 min_maturity_index: 0.85,
-                max_respiration_mg_co2c_g_vs_day: 4.0,
+                max_respiration_mg_co2c_g_vs_day: 6.0,
                 max_above_air_c: 8.0,
                 max_c_to_n: 20.0,
                 min_moisture_fraction: 0.35,

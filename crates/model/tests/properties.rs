@@ -179,9 +179,9 @@ fn readings_move_the_answer_towards_themselves() {
             });
             history.events.push(event);
         }
-        estimate(&history).now.core_c.p50
+        estimate(&history).now.unwrap().core_c.p50
     };
-    let unread = estimate(&plain).now.core_c.p50;
+    let unread = estimate(&plain).now.unwrap().core_c.p50;
     assert!(read(unread - 12.0) < unread - 2.0);
     assert!(read(unread + 8.0) > unread + 1.0);
 }
@@ -199,7 +199,7 @@ fn gaps_widen_the_answer_and_fail_nothing() {
     let mut known = known;
     known.as_of = vague.as_of;
     let relative = |estimate: &Estimate| {
-        let volume = estimate.now.volume_m3;
+        let volume = estimate.now.unwrap().volume_m3;
         (volume.p90 - volume.p10) / volume.p50
     };
     let (known, vague) = (estimate(&known), estimate(&vague));

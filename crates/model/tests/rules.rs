@@ -185,7 +185,7 @@ fn without_readings_nothing_is_met() {
     let mut history = larkfield::filled_over(larkfield::timber_bay(), "2026-06-10", 5, 2183.0);
     history.as_of = Some("2026-08-01".parse().unwrap());
     let estimate = baycast_model::estimate(&history, jiff::civil::date(2026, 8, 1)).unwrap();
-    assert!(estimate.now.core_c.p50 > 50.0);
+    assert!(estimate.now.unwrap().core_c.p50 > 50.0);
     assert!(estimate.sanitisation.iter().all(|finding| finding.verdict != Verdict::Met));
 }
 

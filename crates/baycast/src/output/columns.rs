@@ -18,7 +18,7 @@
 
 use std::io::{self, Write};
 
-use baycast_model::estimate::{Estimate, Stage};
+use baycast_model::estimate::{Estimate, HeapNow, Maturity};
 use baycast_model::window::Use;
 use jiff::civil::Date;
 
@@ -58,25 +58,25 @@ pub fn header() -> Vec<String> {
 
 /// The row of one estimate.
 pub fn row(estimate: &Estimate) -> Vec<String> {
-    let now = &estimate.now;
     // Nothing is known of a heap that is gone, but that there is none.
-    let of_heap = |number: f64| match estimate.stage {
-        Stage::Emptied => String::new(),
-        _ => number.to_string(),
+    let now =
+        |of: fn(&HeapNow) -> f64| estimate.now.as_ref().map(|now| of(now).to_string()).unwrap_or_default();
+    let maturity = |of: fn(&Maturity) -> f64| {
+        estimate.maturity.as_ref().map(|now| of(now).to_string()).unwrap_or_default()
     };
     let mut cells = vec![
         estimate.batch.clone(),
         estimate.as_of.to_string(),
         estimate.bay.clone(),
         words::id(&estimate.stage),
-        of_heap(now.core_c.p50),
-        of_heap(now.edge_c.p50),
-        now.volume_m3.p50.to_string(),
-        now.mass_kg.to_string(),
-        of_heap(now.moisture_fraction.p50),
-        of_heap(now.c_to_n),
-        of_heap(estimate.maturity.index.p50),
-        of_heap(estimate.maturity.respiration_mg_co2c_g_vs_day),
+        now(|now| now.core_c.p50),
+        now(|now| now.edge_c.p50),
+        estimate.now.as_ref().map_or(0.0, |now| now.volume_m3.p50).to_string(),
+        estimate.now.as_ref().map_or(0.0, |now| now.mass_kg).to_string(),
+        now(|now| now.moisture_fraction.p50),
+        now(|now| now.c_to_n),
+        maturity(|maturity| maturity.index.p50),
+        maturity(|maturity| maturity.respiration_mg_co2c_g_vs_day),
         estimate.thermal_time.degree_days_c.to_string(),
         estimate.thermal_time.measured_fraction.to_string(),
     ];
@@ -108,16 +108,19 @@ fn date(date: Option<Date>) -> String {
 
 #[cfg(test)]
 mod tests {
+    use baycast_model::estimate::Stage;
+
     use super::*;
 
     #[test]
     fn an_emptied_bay_has_no_temperature() {
-        let estimate = Estimate { stage: Stage::Emptied, ..super::super::sample::estimate() };
+        let estimate =
+            Estimate { stage: Stage::Emptied, now: None, maturity: None, ..super::super::sample::estimate() };
         let row = row(&estimate);
         let cell = |name: &str| row[header().iter().position(|column| column == name).unwrap()].as_str();
         assert_eq!(
             (cell("stage"), cell("core_c"), cell("c_to_n"), cell("mass_kg")),
-            ("emptied", "", "", "412.25")
+            ("emptied", "", "", "0")
         );
     }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use baycast_model::estimate::{Estimate, Spread, Stage};
+use baycast_model::estimate::{Estimate, HeapNow, Maturity, Spread};
 use baycast_model::sanitisation::{RuleFinding, Verdict};
 use baycast_model::window::Window;
 use jiff::civil::Date;
@@ -22,13 +22,11 @@ pub fn block(estimate: &Estimate) -> String {
         &format!("{}  ·  {}", words::stage(estimate.stage).to_uppercase(), dates::full(estimate.as_of)),
     );
     let _ = writeln!(out, "{}", "─".repeat(WIDTH));
-    if estimate.stage == Stage::Emptied {
-        out += &labelled("  In the bay", INDENT, "nothing is left of this batch.");
-    } else {
-        out += &labelled("  Heat", INDENT, &heat(estimate));
-        out += &labelled("  In the bay", INDENT, &amount(estimate));
-        out += &labelled("  Moisture", INDENT, &moisture(estimate));
-        out += &labelled("  Maturity", INDENT, &maturity(estimate));
+    if let (Some(now), Some(breakdown)) = (&estimate.now, &estimate.maturity) {
+        out += &labelled("  Heat", INDENT, &heat(now, estimate.thermal_time.degree_days_c));
+        out += &labelled("  In the bay", INDENT, &amount(now));
+        out += &labelled("  Moisture", INDENT, &moisture(now.moisture_fraction));
+        out += &labelled("  Maturity", INDENT, &maturity(breakdown, now.c_to_n));
         for window in &estimate.windows {
             let label = format!("  {}", words::purpose(window.for_use));
             out += &labelled(&label, INDENT, &readiness(window, estimate));
@@ -36,6 +34,8 @@ pub fn block(estimate: &Estimate) -> String {
         out += &labelled("  Readings", INDENT, &readings(estimate));
         out += &seeds(estimate);
         out += &rules(&estimate.sanitisation);
+    } else {
+        out += &labelled("  In the bay", INDENT, "nothing is left of this batch.");
     }
     for advice in &estimate.advice {
         let label = format!("  ► {}", words::urgency(advice.urgency));
@@ -62,8 +62,7 @@ pub fn footer(cautions: &[String]) -> String {
     out
 }
 
-fn heat(estimate: &Estimate) -> String {
-    let now = &estimate.now;
+fn heat(now: &HeapNow, degree_days_c: f64) -> String {
     format!(
         "core {:.0} °C ({}), edge {:.0} °C ({}), air {:.0} °C; {:.0} degree-days",
         now.core_c.p50,
@@ -71,12 +70,11 @@ fn heat(estimate: &Estimate) -> String {
         now.edge_c.p50,
         spread(now.edge_c, 1.0, 0),
         now.air_c,
-        estimate.thermal_time.degree_days_c,
+        degree_days_c,
     )
 }
 
-fn amount(estimate: &Estimate) -> String {
-    let now = &estimate.now;
+fn amount(now: &HeapNow) -> String {
     format!(
         "{:.2} m³ ({}), {} full, {:.0} kg",
         now.volume_m3.p50,
@@ -86,8 +84,7 @@ fn amount(estimate: &Estimate) -> String {
     )
 }
 
-fn moisture(estimate: &Estimate) -> String {
-    let moisture = estimate.now.moisture_fraction;
+fn moisture(moisture: Spread) -> String {
     format!(
         "{}, {} ({})",
         words::moisture(moisture.p50),
@@ -96,14 +93,14 @@ fn moisture(estimate: &Estimate) -> String {
     )
 }
 
-fn maturity(estimate: &Estimate) -> String {
-    let index = estimate.maturity.index;
+fn maturity(maturity: &Maturity, c_to_n: f64) -> String {
+    let index = maturity.index;
     format!(
         "{} of what can break down has ({}); {}; C:N {:.0}",
         words::percent(index.p50),
         spread(index, 100.0, 0),
-        words::id(&estimate.maturity.respiration_class).replace('_', " "),
-        estimate.now.c_to_n,
+        words::id(&maturity.respiration_class).replace('_', " "),
+        c_to_n,
     )
 }
 
@@ -268,6 +265,8 @@ fn sentence(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::super::sample;
+    use baycast_model::estimate::Stage;
+
     use super::*;
 
     #[test]
@@ -302,7 +301,7 @@ mod tests {
 
     #[test]
     fn an_empty_bay_claims_nothing() {
-        let estimate = Estimate { stage: Stage::Emptied, ..sample::estimate() };
+        let estimate = Estimate { stage: Stage::Emptied, now: None, maturity: None, ..sample::estimate() };
         let text = block(&estimate);
         assert!(text.contains("nothing is left"));
         assert!(!text.contains("°C") && !text.contains("mulch"), "{text}");

@@ -40,10 +40,10 @@ impl From<Estimate> for proto::Estimate {
             as_of: as_of.to_string(),
             bay,
             stage: proto::Stage::from(stage).into(),
-            now: Some(now.into()),
+            now: now.map(Into::into),
             balance: Some(balance.into()),
             thermal_time: Some(thermal_time.into()),
-            maturity: Some(maturity.into()),
+            maturity: maturity.map(Into::into),
             windows: all(windows),
             sanitisation: all(sanitisation),
             seeds: all(seeds),
@@ -137,7 +137,13 @@ impl From<Balance> for proto::Balance {
 impl From<ThermalTime> for proto::ThermalTime {
     fn from(time: ThermalTime) -> Self {
         let ThermalTime { base_c, cap_c, degree_days_c, measured_fraction, effective_days } = time;
-        Self { base_c, cap_c, degree_days_c, measured_fraction, effective_days: Some(effective_days.into()) }
+        Self {
+            base_c,
+            cap_c,
+            degree_days_c,
+            measured_fraction,
+            effective_days: effective_days.map(Into::into),
+        }
     }
 }
 

@@ -14,6 +14,7 @@ mod memory;
 mod overload;
 mod python;
 mod python_client;
+mod readme;
 mod reference;
 mod routes;
 mod server;

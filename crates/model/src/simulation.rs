@@ -250,9 +250,9 @@ impl Run<'_> {
                 }
             }
             Change::MoveTo(bay) => {
-                self.bay = *bay;
-                self.covered = false;
                 if let Some(heap) = &mut self.heap {
+                    self.bay = *bay;
+                    self.covered = false;
                     heap.turn(&plan.bays[self.bay], air_c, p);
                 }
             }

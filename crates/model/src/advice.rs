@@ -101,8 +101,8 @@ pub const WATCH_C: f64 = 73.9;
 /// Cool at once above this, °C: USDA-NRCS 2002, Job Sheet 317 (185 °F, read). Advised already from 80.
 pub const FIRE_C: f64 = 80.0;
 /// Wetter than this is too wet, wet basis: upper end of the acceptable mix (Rynk and others 2022, The Composting
-/// Handbook, table 4.2: 40-65 %, read in an excerpt) and ten points of grace for fresh greens.
-const WET: f64 = 0.72;
+/// Handbook, table 4.2: 40-65 %, read in an excerpt) and five points of grace for fresh greens.
+const WET: f64 = 0.70;
 /// Drier than this is too dry, wet basis (same table).
 const DRY: f64 = 0.40;
 /// Free air space under which a heap is slow (technical note on composting basics: adequate over 20 %, read).

@@ -208,39 +208,34 @@ fn weigh(members: &mut [Member], readings: &[&Seen]) {
     }
 }
 
-/// How much being an unlikely heap counts against a member in [`middle`]: four standard errors as much as 5 °C.
-const UNLIKELY: f64 = 1.0 / 16.0;
+/// How much being an unlikely heap counts against a member in [`middle`]: two standard errors as much as 5 °C.
+const UNLIKELY: f64 = 0.25;
 
-/// The member closest to the ensemble's weighted means of core temperature, volume and maturity at `day`, the more
-/// likely heap of two that are close: without readings the one with everything as it was told.
+/// The member to speak for all: without readings the first, with everything as it was told; else the one closest to the
+/// weighted means of core temperature, volume, moisture and maturity at `day`, the likelier heap of two that are close.
 #[must_use]
-pub fn middle(members: &[Member], day: f64) -> &Member {
-    let views: Vec<Option<[f64; 3]>> = members
-        .iter()
-        .map(|member| {
-            let heap = member.course.at(day)?.heap;
-            Some([heap.core.temperature_c / 5.0, heap.volume_m3() / 0.1, heap.degraded_fraction() / 0.05])
-        })
-        .collect();
-    let mut mean = [0.0; 3];
-    let mut total = 0.0;
-    for (view, member) in views.iter().zip(members) {
-        if let Some(view) = view {
-            total += member.weight;
-            for (sum, value) in mean.iter_mut().zip(view) {
-                *sum += member.weight * value;
-            }
-        }
+pub fn middle(members: &[Member], day: f64, read: bool) -> &Member {
+    if !read {
+        return &members[0];
     }
-    let distance = |view: &Option<[f64; 3]>, member: &Member| {
-        view.map_or(f64::INFINITY, |view| {
-            let off: f64 = view.iter().zip(mean).map(|(value, sum)| (value - sum / total).powi(2)).sum();
-            off + UNLIKELY * member.variant.distance
-        })
+    let view = |member: &Member| {
+        let heap = member.course.at(day)?.heap;
+        Some([
+            heap.core.temperature_c / 5.0,
+            heap.volume_m3() / 0.1,
+            heap.moisture_fraction() / 0.05,
+            heap.degraded_fraction() / 0.05,
+        ])
     };
-    views
-        .iter()
-        .zip(members)
-        .min_by(|(a, of_a), (b, of_b)| distance(a, of_a).total_cmp(&distance(b, of_b)))
-        .map_or(&members[0], |(_, member)| member)
+    let views: Vec<(&Member, [f64; 4])> =
+        members.iter().filter_map(|member| Some((member, view(member)?))).collect();
+    let total: f64 = views.iter().map(|(member, _)| member.weight).sum();
+    let mean: [f64; 4] = std::array::from_fn(|i| {
+        views.iter().map(|(member, view)| member.weight * view[i]).sum::<f64>() / total
+    });
+    let distance = |(member, view): &(&Member, [f64; 4])| {
+        let off: f64 = view.iter().zip(mean).map(|(value, mean)| (value - mean).powi(2)).sum();
+        off + UNLIKELY * member.variant.distance
+    };
+    views.iter().min_by(|a, b| distance(a).total_cmp(&distance(b))).map_or(&members[0], |(member, _)| member)
 }

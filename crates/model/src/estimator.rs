@@ -5,14 +5,13 @@ use jiff::civil::Date;
 use crate::advice::{Advice, State, advise, worth_turning};
 use crate::ensemble::{self, Member};
 use crate::estimate::{
-    Assumption, Balance, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
+    Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
 };
 use crate::history::{History, Zone};
 use crate::kinetics::{air_space_factor, moisture_factor};
 use crate::maturity::{
     RESPIRATION_SCHEME, RespirationClass, SelfHeatingClass, respiration_mg_co2c_g_vs_day, self_heating_rise_c,
 };
-use crate::moisture::moisture_fraction;
 use crate::moment::days_to_date;
 use crate::parameters::Parameters;
 use crate::probe::suspects;
@@ -76,7 +75,7 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
     let mut assumptions = timeline.assumptions.clone();
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
-    let middle = ensemble::middle(&members, timeline.as_of);
+    let middle = ensemble::middle(&members, timeline.as_of, !counting.is_empty());
     let batch = Batch {
         history,
         timeline: &timeline,
@@ -99,7 +98,7 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         bay: timeline.plan.bays[bay_now(&timeline)].id.clone(),
         stage,
         now: batch.heap_now(),
-        balance: balance(&batch.totals),
+        balance: batch.totals.balance(),
         thermal_time: batch.thermal_time(),
         maturity: batch.maturity(),
         sanitisation: findings(&batch.evidence()),
@@ -212,7 +211,7 @@ impl Batch<'_> {
             complete_from: last_filled(self.timeline, self.timeline.as_of),
             as_of: self.timeline.as_of,
             turns: turns(self.timeline).filter(|day| *day <= self.timeline.as_of).collect(),
-            mix_c_to_n: self.totals.carbon_in_kg / self.totals.nitrogen_in_kg,
+            mix_c_to_n: self.totals.balance().mix_c_to_n,
             moistures: self
                 .history
                 .events
@@ -321,7 +320,7 @@ impl Batch<'_> {
 
     /// Dry matter by the batch it came from: this one's own additions and each merged batch as it arrived.
     fn provenance(&self) -> Vec<Provenance> {
-        let all = self.totals.dry_in_kg;
+        let all = self.totals.flows.dry_in_kg;
         let plan = &self.timeline.plan;
         let merged = &self.middle.course.merged;
         let brought: Vec<_> = merged.iter().filter(|merged| merged.day <= self.timeline.as_of).collect();
@@ -420,22 +419,4 @@ fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) ->
             Window::of(*criteria, &openings, timeline.as_of)
         })
         .collect()
-}
-
-fn balance(totals: &Totals) -> Balance {
-    Balance {
-        dry_in_kg: totals.dry_in_kg,
-        dry_degraded_kg: totals.dry_degraded_kg,
-        dry_withdrawn_kg: totals.dry_withdrawn_kg,
-        water_in_kg: totals.water_in_kg,
-        rain_kg: totals.rain_kg,
-        metabolic_water_kg: totals.metabolic_water_kg,
-        evaporated_kg: totals.evaporated_kg,
-        drained_kg: totals.drained_kg,
-        water_withdrawn_kg: totals.water_withdrawn_kg,
-        water_corrected_kg: totals.water_corrected_kg,
-        mix_c_to_n: totals.carbon_in_kg / totals.nitrogen_in_kg,
-        mix_moisture_fraction: moisture_fraction(totals.material_water_kg, totals.dry_in_kg),
-        volume_in_m3: totals.volume_in_m3,
-    }
 }

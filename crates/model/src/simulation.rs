@@ -1,6 +1,7 @@
 //! A batch's course: the balance integrated from event to event, never across one.
 
 use crate::bay::Bay;
+use crate::estimate::Balance as Flows;
 use crate::heap::{Heap, Material};
 use crate::moisture::{moisture_fraction, reconciled};
 use crate::parameters::Parameters;
@@ -88,47 +89,37 @@ struct Stretch {
     seeds: Vec<[SeedLot; 2]>,
 }
 
-/// Conserved totals since the start, kg unless named otherwise.
+/// Totals since the start.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Totals {
-    /// Dry matter put in, merged batches included at what they brought.
-    pub dry_in_kg: f64,
-    /// Dry matter gone as gas.
-    pub dry_degraded_kg: f64,
-    /// Dry matter taken out.
-    pub dry_withdrawn_kg: f64,
-    /// Water put in with material, by can and by merged batches.
-    pub water_in_kg: f64,
-    /// Rain taken in.
-    pub rain_kg: f64,
-    /// Water made by breakdown.
-    pub metabolic_water_kg: f64,
-    /// Water carried off by air.
-    pub evaporated_kg: f64,
-    /// Water run out below.
-    pub drained_kg: f64,
-    /// Water taken out with compost.
-    pub water_withdrawn_kg: f64,
-    /// Water put into the model, or taken from it, so as to follow moisture notes.
-    pub water_corrected_kg: f64,
-    /// Water in the material put in, without watering.
+    /// What went in, left and came; the properties of the mix are filled in by [`Totals::balance`].
+    pub flows: Flows,
+    /// Water in the material put in, without watering, kg.
     pub material_water_kg: f64,
-    /// Carbon put in.
+    /// Carbon put in, kg.
     pub carbon_in_kg: f64,
-    /// Nitrogen put in.
+    /// Nitrogen put in, kg.
     pub nitrogen_in_kg: f64,
-    /// Loose volume put in, m³.
-    pub volume_in_m3: f64,
 }
 
 impl Totals {
+    /// The balance with the properties of the mix.
+    #[must_use]
+    pub fn balance(&self) -> Flows {
+        Flows {
+            mix_c_to_n: self.carbon_in_kg / self.nitrogen_in_kg,
+            mix_moisture_fraction: moisture_fraction(self.material_water_kg, self.flows.dry_in_kg),
+            ..self.flows
+        }
+    }
+
     /// Adds the integrals of one stretch.
     fn integrate(&mut self, y: &[f64; ENTRIES], metabolic_water_kg_kg: f64) {
-        self.dry_degraded_kg += y[DEGRADED];
-        self.metabolic_water_kg += metabolic_water_kg_kg * y[DEGRADED];
-        self.evaporated_kg += y[EVAPORATED];
-        self.drained_kg += y[DRAINED];
-        self.rain_kg += y[RAIN];
+        self.flows.dry_degraded_kg += y[DEGRADED];
+        self.flows.metabolic_water_kg += metabolic_water_kg_kg * y[DEGRADED];
+        self.flows.evaporated_kg += y[EVAPORATED];
+        self.flows.drained_kg += y[DRAINED];
+        self.flows.rain_kg += y[RAIN];
     }
 }
 
@@ -266,7 +257,7 @@ impl Run<'_> {
             Change::Water(litres) => {
                 if let Some(heap) = &mut self.heap {
                     heap.water(*litres, air_c);
-                    self.course.totals.water_in_kg += litres;
+                    self.course.totals.flows.water_in_kg += litres;
                 }
             }
             Change::Firm => {
@@ -278,7 +269,7 @@ impl Run<'_> {
             Change::SeeMoisture { fraction, error } => {
                 if let Some(heap) = &mut self.heap {
                     let target = reconciled(heap.moisture_fraction(), *fraction, *error).clamp(0.05, 0.95);
-                    self.course.totals.water_corrected_kg += heap.correct_moisture(target);
+                    self.course.totals.flows.water_corrected_kg += heap.correct_moisture(target);
                 }
             }
         }
@@ -288,10 +279,10 @@ impl Run<'_> {
     fn add(&mut self, material: &Material) {
         let bay = &self.plan.bays[self.bay];
         let totals = &mut self.course.totals;
-        totals.dry_in_kg += material.matter.dry_kg();
-        totals.water_in_kg += material.matter.water_kg;
+        totals.flows.dry_in_kg += material.matter.dry_kg();
+        totals.flows.water_in_kg += material.matter.water_kg;
         totals.material_water_kg += material.matter.water_kg;
-        totals.volume_in_m3 += material.loose_m3;
+        totals.flows.volume_in_m3 += material.loose_m3;
         totals.carbon_in_kg += material.matter.carbon_kg_kg * material.matter.volatile_kg();
         totals.nitrogen_in_kg += material.nitrogen_kg;
         if let Some(heap) = &mut self.heap {
@@ -307,10 +298,10 @@ impl Run<'_> {
         self.course.merged.push(Merged { source, day, dry_kg: newcomer.dry_kg() });
         let bay = &self.plan.bays[self.bay];
         let totals = &mut self.course.totals;
-        totals.dry_in_kg += newcomer.dry_kg();
-        totals.water_in_kg += newcomer.water_kg();
+        totals.flows.dry_in_kg += newcomer.dry_kg();
+        totals.flows.water_in_kg += newcomer.water_kg();
         totals.material_water_kg += newcomer.water_kg();
-        totals.volume_in_m3 += newcomer.volume_m3();
+        totals.flows.volume_in_m3 += newcomer.volume_m3();
         totals.carbon_in_kg += newcomer.carbon_kg();
         totals.nitrogen_in_kg += newcomer.nitrogen_kg;
         match &mut self.heap {
@@ -336,8 +327,8 @@ impl Run<'_> {
         // What is left of less than a thousandth is sweepings.
         let share = if share > 0.999 { 1.0 } else { share };
         let taken = heap.withdraw(share);
-        self.course.totals.dry_withdrawn_kg += taken.dry_kg();
-        self.course.totals.water_withdrawn_kg += taken.water_kg();
+        self.course.totals.flows.dry_withdrawn_kg += taken.dry_kg();
+        self.course.totals.flows.water_withdrawn_kg += taken.water_kg();
         if share >= 1.0 {
             self.course.emptied.push((day, self.course.totals));
             self.effective_days = 0.0;

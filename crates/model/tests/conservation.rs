@@ -20,7 +20,7 @@ fn run(history: &History) -> Course {
 
 /// Kilograms unaccounted for, as a share of what passed through: dry matter, water.
 fn unaccounted(course: &Course) -> (f64, f64) {
-    let t = &course.totals;
+    let t = &course.totals.flows;
     let (dry_kg, water_kg) = course.end.map_or((0.0, 0.0), |heap| (heap.dry_kg(), heap.water_kg()));
     let dry = t.dry_in_kg - t.dry_degraded_kg - t.dry_withdrawn_kg - dry_kg;
     let water = t.water_in_kg + t.rain_kg + t.metabolic_water_kg + t.water_corrected_kg
@@ -93,7 +93,7 @@ proptest! {
         let (dry, water) = unaccounted(&course);
         prop_assert!(dry.abs() < 1e-9, "dry {dry:e}");
         prop_assert!(water.abs() < 1e-9, "water {water:e}");
-        prop_assert!(course.totals.dry_degraded_kg >= 0.0);
+        prop_assert!(course.totals.flows.dry_degraded_kg >= 0.0);
         if let Some(heap) = course.end {
             for zone in [heap.core, heap.edge] {
                 prop_assert!(zone.fast_kg >= -1e-6 && zone.slow_kg >= -1e-6 && zone.water_kg >= 0.0);

@@ -2,6 +2,7 @@
 
 mod larkfield;
 
+use baycast_model::advice::Subject;
 use baycast_model::history::{History, Turn};
 use baycast_model::parameters::Parameters;
 use baycast_model::rosenbrock::Tolerance;
@@ -36,7 +37,7 @@ fn highest(values: &[f64]) -> f64 {
 }
 
 fn put_in_kg(run: &Run) -> f64 {
-    run.course.totals.dry_in_kg + run.course.totals.water_in_kg
+    run.course.totals.flows.dry_in_kg + run.course.totals.flows.water_in_kg
 }
 
 #[test]
@@ -49,6 +50,10 @@ fn a_thin_plastic_bin_in_spring_stays_under_50_and_mostly_under_40() {
     // It stays wetter than the larger bays, and 0.6 m³ damp is up to about half a tonne.
     let moisture = run.on(120.0).heap.moisture_fraction();
     assert!((0.65..0.78).contains(&moisture), "moisture {moisture:.2}");
+    let mut history = filled_over(plastic_bin(), "2026-04-01", 7, 300.0);
+    history.as_of = Some("2026-07-30".parse().unwrap());
+    let estimate = baycast_model::estimate(&history, jiff::civil::date(2026, 7, 30)).unwrap();
+    assert!(estimate.advice.iter().any(|advice| advice.subject == Subject::TooWet), "{:?}", estimate.advice);
     let full_kg = run.on(120.0).heap.mass_kg() / run.on(120.0).heap.volume_m3() * 0.6;
     assert!((350.0..=520.0).contains(&full_kg), "0.6 m³ is {full_kg:.0} kg");
 }
@@ -88,7 +93,8 @@ fn the_larger_bays_are_moist_and_halved_in_mass_at_four_months() {
         assert!((0.35..0.65).contains(&sunk), "{name}: sunk by {sunk:.2}");
         // Dry mass lost: goat manure heaps 40.6-56.2 % (Eng. Agric. 27, 2007, SciELO S0100-69162007000400020, abstract
         // read), 30-50 % as the usual range (from memory).
-        let lost = run.course.totals_until(run.start + 120.0).dry_degraded_kg / run.course.totals.dry_in_kg;
+        let lost = run.course.totals_until(run.start + 120.0).flows.dry_degraded_kg
+            / run.course.totals.flows.dry_in_kg;
         assert!((0.30..0.57).contains(&lost), "{name}: {lost:.2} of the dry mass lost");
     }
 }

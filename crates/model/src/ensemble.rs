@@ -116,7 +116,7 @@ impl Variant {
 /// quasirandom sequences, from memory), all 0 for the first.
 fn deviates(index: usize) -> [f64; SPREADS] {
     /// Positive root of x⁹ = x + 1, the generalised golden ratio of eight dimensions.
-    const PHI: f64 = 1.085070245491451;
+    const PHI: f64 = 1.085_070_245_491_451;
     let mut step = 1.0;
     std::array::from_fn(|_| {
         step /= PHI;

@@ -295,7 +295,7 @@ impl Batch<'_> {
             top: self.timeline.plan.bays[snapshot.bay].top,
             covered: covered(self.timeline),
             stage,
-            month: days_to_date(self.timeline.as_of).month(),
+            today: days_to_date(self.timeline.as_of),
             north: self.history.site.latitude_deg >= 0.0,
             last_core: last_core.map(|seen| (self.timeline.as_of - seen.day, seen.temperature_c)),
             resting_days,

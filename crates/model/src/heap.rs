@@ -178,6 +178,15 @@ impl Heap {
         heap
     }
 
+    /// One of its zones.
+    #[must_use]
+    pub fn zone(&self, zone: crate::history::Zone) -> &Zone {
+        match zone {
+            crate::history::Zone::Core => &self.core,
+            crate::history::Zone::Edge => &self.edge,
+        }
+    }
+
     /// Dry mass, kg.
     #[must_use]
     pub fn dry_kg(&self) -> f64 {

@@ -7,11 +7,11 @@ use std::io::Write;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
+use baycast_model::course::{Course, Snapshot};
 use baycast_model::history::History;
 use baycast_model::parameters::Parameters;
 use baycast_model::psychrometrics::saturation_kpa;
 use baycast_model::rosenbrock::Tolerance;
-use baycast_model::simulation::{Course, Snapshot};
 use baycast_model::timeline::Timeline;
 use serde_json::{Value, json};
 

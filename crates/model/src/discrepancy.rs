@@ -5,8 +5,8 @@
 //! as the truth plus an error that wanders: an Ornstein-Uhlenbeck process of standard deviation [`MODEL_C`] and memory
 //! [`MEMORY_DAYS`], given the nearest reading of the zone.
 
+use crate::course::Course;
 use crate::history::Zone;
-use crate::simulation::Course;
 use crate::timeline::Seen;
 
 /// Standard deviation of a member's error far from any reading, °C. Estimate.

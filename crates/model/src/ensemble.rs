@@ -3,9 +3,10 @@
 //! Each member has its own kinetics, wall and air conductance, moisture, amounts, seed resistance and weather.
 //! Members stand at the points of a low-discrepancy sequence, so that the same history always gives the same answer.
 
+use crate::course::Course;
 use crate::parameters::Parameters;
+use crate::plan::{Change, Dated, Plan};
 use crate::rosenbrock::{Failure, Tolerance};
-use crate::simulation::{Change, Course, Dated, Plan};
 use crate::timeline::{Seen, Timeline};
 use crate::weighted::normal_quantile;
 

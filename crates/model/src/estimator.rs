@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use crate::advice::{Advice, State, advise, worth_turning};
+use crate::course::{Course, Snapshot, Totals};
 use crate::discrepancy::Discrepancy;
 use crate::ensemble::{self, Member};
 use crate::estimate::{
@@ -15,12 +16,12 @@ use crate::maturity::{
 };
 use crate::moment::days_to_date;
 use crate::parameters::Parameters;
+use crate::plan::Change;
 use crate::probe::suspects;
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
 use crate::sanitisation::{Evidence, findings};
 use crate::seeds::{SPECIES, SeedSurvival};
-use crate::simulation::{Change, Course, Snapshot, Totals};
 use crate::thermal_time::{BASE_C, CAP_C, degree_days};
 use crate::timeline::{Seen, Timeline};
 use crate::weighted::spread;

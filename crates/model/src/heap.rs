@@ -134,6 +134,30 @@ pub struct Material {
 }
 
 impl Material {
+    /// `amount` times the material.
+    #[must_use]
+    pub fn times(&self, amount: f64) -> Self {
+        let mut material = *self;
+        let matter = &mut material.matter;
+        for mass in [
+            &mut matter.fast_kg,
+            &mut matter.slow_kg,
+            &mut matter.resistant_kg,
+            &mut matter.ash_kg,
+            &mut matter.water_kg,
+            &mut material.nitrogen_kg,
+            &mut material.loose_m3,
+            &mut material.origin.dry_kg,
+            &mut material.origin.settled_m3,
+            &mut material.origin.degradable_kg,
+            &mut material.origin.matting_kg,
+        ] {
+            *mass *= amount;
+        }
+        matter.seeds = matter.seeds.scaled(amount);
+        material
+    }
+
     /// Puts two materials together.
     pub fn combine(&mut self, other: &Self) {
         let (own, its) = (self.matter.degradable_kg(), other.matter.degradable_kg());

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::history::Zone;
 use crate::moment::Moment;
-use crate::simulation::{Change, Plan};
+use crate::plan::{Change, Plan};
 use crate::timeline::Seen;
 
 /// A reading that was set aside.

@@ -195,11 +195,10 @@ impl<'a> Balance<'a> {
 impl System<ENTRIES> for Balance<'_> {
     fn absolute_tolerance(&self, i: usize) -> f64 {
         match i {
-            4 | 9 => 0.01,
+            4 | 9 | EFFECTIVE => 1e-2,
             SPECIFIC => 1e-6,
             NITROGEN => 1e-2 * self.slight_kg,
             ACTIVITY => 1e-4,
-            EFFECTIVE => 1e-2,
             _ => self.slight_kg,
         }
     }

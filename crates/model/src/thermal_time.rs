@@ -1,7 +1,7 @@
 //! Accumulated warmth, from readings where there are any and from the model between.
 
+use crate::course::Course;
 use crate::history::Zone;
-use crate::simulation::Course;
 use crate::timeline::Seen;
 
 /// Base temperature of the degree-days, °C. The model's own index: no published threshold for compost was found.

@@ -9,8 +9,8 @@ use crate::history::{Addition, CoverState, Event, History, Merge, MoistureNote, 
 use crate::moisture::{MEASURED_ERROR, squeezed};
 use crate::moment::{Moment, date_to_days, days_to_date};
 use crate::order::ordered;
+use crate::plan::{Change, Dated, Plan};
 use crate::problem::Problems;
-use crate::simulation::{Change, Dated, Plan};
 use crate::weather::Weather;
 
 /// Barrow load where none is given, m³.

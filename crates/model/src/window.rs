@@ -3,10 +3,10 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::course::{Course, Snapshot};
 use crate::ensemble::Variant;
 use crate::maturity::respiration_mg_co2c_g_vs_day;
 use crate::moment::days_to_date;
-use crate::simulation::{Course, Snapshot};
 use crate::weighted::quantile;
 
 /// What the compost is for.

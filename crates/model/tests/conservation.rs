@@ -2,13 +2,13 @@
 
 mod larkfield;
 
+use baycast_model::course::Course;
 use baycast_model::history::{
     Addition, Cover, CoverState, Event, Firming, History, Move, Squeeze, Turn, Watering, Withdrawal,
 };
 use baycast_model::moment::Moment;
 use baycast_model::parameters::Parameters;
 use baycast_model::rosenbrock::Tolerance;
-use baycast_model::simulation::Course;
 use baycast_model::timeline::Timeline;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;

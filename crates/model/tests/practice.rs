@@ -3,10 +3,10 @@
 mod larkfield;
 
 use baycast_model::advice::Subject;
+use baycast_model::course::{Course, Snapshot};
 use baycast_model::history::{History, Turn};
 use baycast_model::parameters::Parameters;
 use baycast_model::rosenbrock::Tolerance;
-use baycast_model::simulation::{Course, Snapshot};
 use baycast_model::timeline::Timeline;
 use larkfield::{cardboard_pallet, filled_over, plastic_bin, timber_bay, with_event};
 

@@ -1,0 +1,69 @@
+//! What happens to a batch, in order of time and ready to integrate.
+
+use crate::bay::Bay;
+use crate::heap::Material;
+use crate::weather::Weather;
+
+/// Something that changes the heap, ready to apply.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// Material laid on.
+    Add(Material),
+    /// Material filled up to a share of the bay's height: the amount is what is missing.
+    FillTo {
+        /// Share of the height.
+        fraction: f64,
+        /// One loose cubic metre of it.
+        per_m3: Material,
+    },
+    /// Turned within the bay.
+    Turn,
+    /// Moved into another bay, by index.
+    MoveTo(usize),
+    /// Another batch's heap, from its own course up to then.
+    Merge {
+        /// Index into the plan's sources.
+        source: usize,
+        /// Whether both are turned together.
+        mixed: bool,
+    },
+    /// Cover on or off.
+    Cover(bool),
+    /// Water, litres.
+    Water(f64),
+    /// Firmed.
+    Firm,
+    /// Volume taken, m³; all where `None`.
+    Withdraw(Option<f64>),
+    /// Moisture seen: wet-basis fraction and its standard error.
+    SeeMoisture {
+        /// Seen.
+        fraction: f64,
+        /// Standard error.
+        error: f64,
+    },
+}
+
+/// A change and its day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dated {
+    /// Days since 1970.
+    pub day: f64,
+    /// The change.
+    pub change: Change,
+}
+
+/// All that the integration of one batch needs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// The batch's name.
+    pub batch: String,
+    /// Bays by index; the first is where it starts.
+    pub bays: Vec<Bay>,
+    /// Weather.
+    pub weather: Weather,
+    /// Changes in order of time.
+    pub changes: Vec<Dated>,
+    /// Merged batches, each cut off at its merge.
+    pub sources: Vec<Plan>,
+}

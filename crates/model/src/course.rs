@@ -1,7 +1,7 @@
 //! The course of a batch: its steps, to be read off at any moment, and its totals.
 
 use crate::estimate::Balance as Flows;
-use crate::heap::Heap;
+use crate::heap::{Heap, Material};
 use crate::moisture::moisture_fraction;
 use crate::rates::{Balance, CORE, DEGRADED, DRAINED, EDGE, EFFECTIVE, ENTRIES, EVAPORATED, RAIN};
 use crate::rosenbrock::Step;
@@ -45,6 +45,17 @@ impl Totals {
             mix_moisture_fraction: moisture_fraction(self.material_water_kg, self.flows.dry_in_kg),
             ..self.flows
         }
+    }
+
+    /// Counts in material, or another heap, that is put in.
+    pub(crate) fn take_in(&mut self, material: &Material) {
+        let matter = &material.matter;
+        self.flows.dry_in_kg += matter.dry_kg();
+        self.flows.water_in_kg += matter.water_kg;
+        self.material_water_kg += matter.water_kg;
+        self.flows.volume_in_m3 += material.loose_m3;
+        self.carbon_in_kg += matter.carbon_kg_kg * matter.volatile_kg();
+        self.nitrogen_in_kg += material.nitrogen_kg;
     }
 
     /// Adds the integrals of one stretch.

@@ -8,7 +8,7 @@ use crate::parameters::Parameters;
 use crate::plan::{Change, Dated, Plan};
 use crate::rosenbrock::{Failure, Tolerance};
 use crate::timeline::{Seen, Timeline};
-use crate::weighted::normal_quantile;
+use crate::weighted::{mean, normal_quantile};
 
 /// Members in an ensemble; the first is the middle of every spread.
 pub const MEMBERS: usize = 48;
@@ -226,12 +226,11 @@ pub fn middle(members: &[Member], day: f64, read: bool) -> &Member {
     };
     let views: Vec<(&Member, [f64; 4])> =
         members.iter().filter_map(|member| Some((member, view(member)?))).collect();
-    let total: f64 = views.iter().map(|(member, _)| member.weight).sum();
-    let mean: [f64; 4] = std::array::from_fn(|i| {
-        views.iter().map(|(member, view)| member.weight * view[i]).sum::<f64>() / total
+    let centre: [f64; 4] = std::array::from_fn(|i| {
+        mean(&views.iter().map(|(member, view)| (view[i], member.weight)).collect::<Vec<_>>())
     });
     let distance = |(member, view): &(&Member, [f64; 4])| {
-        let off: f64 = view.iter().zip(mean).map(|(value, mean)| (value - mean).powi(2)).sum();
+        let off: f64 = view.iter().zip(centre).map(|(value, mean)| (value - mean).powi(2)).sum();
         off + UNLIKELY * member.variant.distance
     };
     views.iter().min_by(|a, b| distance(a).total_cmp(&distance(b))).map_or(&members[0], |(member, _)| member)

@@ -70,7 +70,7 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         .readings
         .iter()
         .enumerate()
-        .filter(|(index, _)| !suspect.iter().any(|(other, _)| other == index))
+        .filter(|(index, _)| suspect.binary_search_by_key(index, |(suspect, _)| *suspect).is_err())
         .map(|(_, seen)| seen)
         .collect();
     let members = ensemble::run(&timeline, &Parameters::default(), &counting)?;

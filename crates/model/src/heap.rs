@@ -331,16 +331,21 @@ impl Heap {
     pub fn merge_on_top(&mut self, other: &Self, bay: &Bay, air_c: f64, p: &Parameters) {
         let mut newcomer = *other;
         newcomer.turn(bay, air_c, p);
-        let mut matter = newcomer.core;
-        matter.mix(&newcomer.edge);
-        let material = Material {
+        self.add(&newcomer.as_material(), bay, p);
+    }
+
+    /// The whole heap as material: its zones put together, at its present volume.
+    #[must_use]
+    pub fn as_material(&self) -> Material {
+        let mut matter = self.core;
+        matter.mix(&self.edge);
+        Material {
             matter,
-            nitrogen_kg: newcomer.nitrogen_kg,
-            loose_m3: newcomer.volume_m3(),
-            origin: newcomer.origin,
-            activity: newcomer.activity,
-        };
-        self.add(&material, bay, p);
+            nitrogen_kg: self.nitrogen_kg,
+            loose_m3: self.volume_m3(),
+            origin: self.origin,
+            activity: self.activity,
+        }
     }
 
     /// Waters from above: the edge takes in what its pores hold; returns what runs off at once, litres.

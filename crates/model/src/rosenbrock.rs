@@ -151,7 +151,6 @@ pub fn integrate<const N: usize, const M: usize>(
         let factor =
             if error.is_finite() { wanted.clamp(0.2, if rejected { 1.0 } else { 6.0 }) } else { 0.1 };
         rejected = error.is_nan() || error > 1.0;
-        // A last step cut short to meet t1 says nothing about how long the next may be.
         h = (trial * factor).min(tolerance.max_step_days);
         if rejected && h < 1e-9 {
             return Err(Failure::StepVanished { day: t });

@@ -125,13 +125,7 @@ impl Run<'_> {
             self.waiting = Some(material);
             return;
         }
-        let totals = &mut self.course.totals;
-        totals.flows.dry_in_kg += material.matter.dry_kg();
-        totals.flows.water_in_kg += material.matter.water_kg;
-        totals.material_water_kg += material.matter.water_kg;
-        totals.flows.volume_in_m3 += material.loose_m3;
-        totals.carbon_in_kg += material.matter.carbon_kg_kg * material.matter.volatile_kg();
-        totals.nitrogen_in_kg += material.nitrogen_kg;
+        self.course.totals.take_in(&material);
         if let Some(heap) = &mut self.heap {
             heap.add(&material, bay, self.p);
         } else {
@@ -144,13 +138,7 @@ impl Run<'_> {
         let Some(newcomer) = other.end else { return Ok(()) };
         self.course.merged.push(Merged { source, day, dry_kg: newcomer.dry_kg() });
         let bay = &self.plan.bays[self.bay];
-        let totals = &mut self.course.totals;
-        totals.flows.dry_in_kg += newcomer.dry_kg();
-        totals.flows.water_in_kg += newcomer.water_kg();
-        totals.material_water_kg += newcomer.water_kg();
-        totals.flows.volume_in_m3 += newcomer.volume_m3();
-        totals.carbon_in_kg += newcomer.carbon_kg();
-        totals.nitrogen_in_kg += newcomer.nitrogen_kg;
+        self.course.totals.take_in(&newcomer.as_material());
         match &mut self.heap {
             Some(heap) if mixed => heap.merge_mixed(&newcomer, bay, air_c, self.p),
             Some(heap) => heap.merge_on_top(&newcomer, bay, air_c, self.p),

@@ -20,7 +20,8 @@ struct DailyRun {
     rain_mm: Vec<f64>,
 }
 
-/// Length of the year that the monthly cycle repeats over, days.
+/// Length of the year that the monthly cycle repeats over, days. Counted from 1970-01-01, so that the cycle has no jump
+/// at a new year and drifts from the calendar by less than a day.
 const YEAR_DAYS: f64 = 365.25;
 const MONTH_DAYS: [f64; 12] = [31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
 
@@ -113,19 +114,13 @@ impl Weather {
     }
 
     fn normal(&self, day: f64) -> (f64, f64) {
-        let position = (day - new_year_days(day)).min(YEAR_DAYS);
+        let position = day.rem_euclid(YEAR_DAYS);
         let after = self.monthly.partition_point(|month| month.0 < position).clamp(1, 13);
         let (d0, t0, r0) = self.monthly[after - 1];
         let (d1, t1, r1) = self.monthly[after];
         let share = (position - d0) / (d1 - d0);
         (t0 + share * (t1 - t0), r0 + share * (r1 - r0))
     }
-}
-
-/// Start of the mean year that `day` falls in: years of 365.25 days counted from 1970-01-01, so that the cycle
-/// has no jump at a new year and drifts from the calendar by less than a day.
-fn new_year_days(day: f64) -> f64 {
-    (day / YEAR_DAYS).floor() * YEAR_DAYS
 }
 
 /// A temperate, moderately maritime climate where the caller gives none.

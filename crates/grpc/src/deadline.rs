@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use futures::{Stream, StreamExt, stream};
-use tokio::time::{Instant, sleep_until};
+use tokio::time::{Instant, timeout_at};
 use tonic::Status;
 use tonic::metadata::MetadataMap;
 
@@ -25,11 +25,10 @@ impl Deadline {
     /// `work`, or `DEADLINE_EXCEEDED` where it takes longer.
     pub async fn keep<T>(self, work: impl Future<Output = Result<T, Status>>) -> Result<T, Status> {
         let Some(instant) = self.0 else { return work.await };
-        // The deadline is looked at first: an answer that is found ready after it is too late all the same.
-        tokio::select! {
-            biased;
-            () = sleep_until(instant) => Err(exceeded()),
-            done = work => done,
+        match timeout_at(instant, work).await {
+            // The clock is asked, since timers are coarse: an answer that comes after the deadline is too late.
+            Ok(done) if Instant::now() < instant => done,
+            _ => Err(exceeded()),
         }
     }
 

@@ -11,7 +11,7 @@ use crate::error::Error;
 use crate::strict::Strict;
 
 /// The mark that some editors put before UTF-8 text; RFC 8259 section 8.1 lets a parser ignore it.
-const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+pub const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// Reads one history, or says everything that is wrong with it.
 pub fn history(text: &[u8]) -> Result<History, Error> {

@@ -5,13 +5,11 @@ use std::io::{self, Read};
 use std::sync::Arc;
 
 use baycast_service::Error;
+use baycast_service::parse::BYTE_ORDER_MARK;
 use serde_json::value::RawValue;
 
 use super::fault::{Fault, Place};
 use super::{Found, Told};
-
-/// The mark that some editors put before UTF-8 text.
-const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// Reads a whole document and delivers each history in it.
 pub fn read(mut source: impl Read, file: &str, deliver: &mut dyn FnMut(Found) -> bool) -> io::Result<()> {

@@ -124,6 +124,7 @@ impl Records {
         if let Some(key) = &append.idempotency_key {
             check("idempotency_key", key)?;
         }
+        check("recorded_by", &stamp.by)?;
         if append.entries.is_empty() {
             return Ok(Answer { entries: vec![], replayed: false });
         }

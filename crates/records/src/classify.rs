@@ -42,8 +42,9 @@ fn classify(error: &dyn DatabaseError) -> Error {
             _ => Error::Unavailable { detail: format!("{detail} (code {number})") },
         },
         _ => match code.as_ref() {
-            // PostgreSQL 15 manual, appendix A, from memory: serialization_failure, deadlock_detected; disk_full;
+            // PostgreSQL 15 manual, appendix A, from memory: character_not_in_repertoire, which is what a NUL is; serialization_failure, deadlock_detected; disk_full;
             // data_corrupted, index_corrupted.
+            "22021" => Error::invalid("text", &detail, "text without control characters"),
             "40001" | "40P01" => Error::clash(Clash::Constraint { detail }),
             "53100" => Error::Full { detail },
             "XX001" | "XX002" => Error::Corrupt { detail },

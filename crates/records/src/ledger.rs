@@ -11,6 +11,7 @@ use crate::event_id::EventId;
 use crate::events::EventRecord;
 use crate::idempotency::{self, KeptAnswer, KeyPlace};
 use crate::merges::Merges;
+use crate::names::taken;
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, Value, values};
 use crate::writer::Request;
@@ -89,6 +90,7 @@ impl Named {
                 named.batches.insert(place);
             }
         }
+        named.drop_what_is_no_name();
         named
     }
 
@@ -107,6 +109,19 @@ impl Named {
         {
             self.feedstocks.insert((farm.into(), addition.feedstock.clone()));
         }
+    }
+}
+
+impl Named {
+    /// What cannot be a name is not looked up: it is not there, and the text of one request must not fail its whole group.
+    fn drop_what_is_no_name(&mut self) {
+        let pair = |(farm, id): &Place| taken(farm) && taken(id);
+        for places in [&mut self.batches, &mut self.bays, &mut self.feedstocks, &mut self.sources] {
+            places.retain(pair);
+        }
+        self.own_ids.retain(|(place, id)| pair(place) && taken(id));
+        self.events.retain(|(place, _)| pair(place));
+        self.keys.retain(|(farm, _, _)| taken(farm));
     }
 }
 

@@ -7,11 +7,15 @@ const LONGEST: usize = 128;
 
 /// Checks an id or own id: 1 to 128 characters, none of them a control character.
 pub(crate) fn check(field: &str, text: &str) -> Result<()> {
-    let length = text.chars().count();
-    if (1..=LONGEST).contains(&length) && !text.chars().any(char::is_control) {
+    if taken(text) {
         return Ok(());
     }
     Err(Error::invalid(field, text, format!("1 to {LONGEST} characters without control characters")))
+}
+
+/// Whether it can be the name of anything.
+pub(crate) fn taken(text: &str) -> bool {
+    (1..=LONGEST).contains(&text.chars().count()) && !text.chars().any(char::is_control)
 }
 
 /// Checks a name that people read: as an id, or empty.

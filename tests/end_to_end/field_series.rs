@@ -85,6 +85,6 @@ fn published_series_run_as_they_are() {
             "{series}: field peak {field_peak:.1} °C; from materials alone peak {peak_before:.1}, off by {rms_before:.1} rms, \
              {worst_before:.1} at worst; with readings peak {peak_after:.1}, off by {rms_after:.1} rms, {worst_after:.1} at worst"
         );
-        assert!(rms_after < rms_before + 0.5, "{series}: readings must not lead the estimate astray");
+        assert!(rms_after < rms_before, "{series}: readings must bring the estimate closer");
     }
 }

@@ -1,4 +1,4 @@
-//! The same history over REST, by a `grpcio` client built from `proto/` and by one built by reflection.
+//! The same history over REST with curl, by a `grpcio` client built from `proto/` and by one built by reflection.
 
 use std::process::Command;
 

@@ -104,6 +104,8 @@ class Course:
         self.bay: dict[str, Any] = history["bay"]
         self.covered = False
         self.heap: Heap | None = None
+        # Too little to be a heap: waits for what comes next.
+        self.waiting: list[bulk.Lot] = []
         self.now = float("-inf")
 
     def run(self, days: list[float], end: float) -> list[Heap | None]:
@@ -156,6 +158,10 @@ class Course:
         self.heap, self.now = of_vector(solution.y[:, -1], at_start), end
         return [of_vector(solution.sol(day), at_start) for day in days]
 
+    def floor(self) -> float:
+        """L·B of the bay it stands in, m²."""
+        return float(self.bay["length_m"] * self.bay["width_m"])
+
     def air(self) -> float:
         """Air temperature now, °C."""
         return self.climate.at(self.now).air
@@ -179,7 +185,7 @@ class Course:
         """Compost taken out."""
         for entry in entries:
             if self.heap is not None:
-                self.heap = bulk.withdraw(self.heap, entry.get("volume_m3"))
+                self.heap = bulk.withdraw(self.heap, entry.get("volume_m3"), self.floor())
 
     def merge(self, entries: list[Any]) -> None:
         """Other batches, each run through this moment in its own bay and weather."""
@@ -217,8 +223,13 @@ class Course:
         )
         for batch in [[entry for entry in entries if not fills_up(entry)], *([fill] for fill in fills)]:
             lots = [lot for lot in map(self.lot, batch) if lot.matter.dry > 0.0]
-            if lots:
-                self.heap = bulk.add(self.heap, bulk.together(lots))
+            if not lots:
+                continue
+            lot, self.waiting = bulk.together([*lots, *self.waiting]), []
+            if self.heap is None and lot.matter.dry < bulk.LEAST_DRY_KG_M2 * self.floor():
+                self.waiting = [lot]
+            else:
+                self.heap = bulk.add(self.heap, lot)
                 self.deal()
 
     def lot(self, entry: dict[str, Any]) -> bulk.Lot:
@@ -250,11 +261,11 @@ class Course:
                 self.deal()
 
     def watering(self, entries: list[Any]) -> None:
-        """Water at the air's temperature, into the edge."""
+        """Water at the air's temperature, into the edge as far as its pores hold it."""
         for entry in entries:
             if self.heap is not None:
-                water = Zone(water=entry["litres"], temperature=self.air())
-                self.heap.edge = bulk.mixed(self.heap.edge, water)
+                taken = min(entry["litres"], bulk.pore_room(self.heap))
+                self.heap.edge = bulk.mixed(self.heap.edge, Zone(water=taken, temperature=self.air()))
 
     def firming(self, entries: list[Any]) -> None:
         """Trodden down."""

@@ -1,4 +1,4 @@
-"""One history through REST, a client built from proto/ and a client built by reflection: same numbers or exit 1.
+"""One history through curl, a client built from proto/ and a client built by reflection: same numbers or exit 1.
 
 Usage: grpc_client.py ADDRESS PROTO_FOLDER HISTORY.json
 """
@@ -6,9 +6,9 @@ Usage: grpc_client.py ADDRESS PROTO_FOLDER HISTORY.json
 import importlib
 import json
 import re
+import subprocess
 import sys
 import tempfile
-import urllib.request
 from pathlib import Path
 
 import grpc
@@ -21,12 +21,11 @@ METHOD = "/baycast.v1.MaturityService/EstimateMaturity"
 
 
 def over_rest(address, history):
-    """The estimate as REST gives it."""
-    request = urllib.request.Request(
-        f"http://{address}/v1/estimates", json.dumps(history).encode(), {"content-type": "application/json"}
-    )
-    with urllib.request.urlopen(request, timeout=60) as answer:
-        return json.load(answer)
+    """The estimate as REST gives it to curl."""
+    command = ["curl", "-sS", "--fail-with-body", "--max-time", "60", "-H", "content-type: application/json"]
+    command += ["--data-binary", "@-", f"http://{address}/v1/estimates"]
+    answer = subprocess.run(command, input=json.dumps(history).encode(), capture_output=True, check=True)
+    return json.loads(answer.stdout)
 
 
 def over_built_client(address, proto_folder, history):

@@ -316,10 +316,20 @@ def merge_mixed(heap: Heap, other: Heap) -> None:
     heap.origin = heap.origin.with_other(other.origin)
 
 
-def withdraw(heap: Heap, volume: float | None) -> Heap | None:
-    """What is left when `volume` m³, or all, is taken out."""
+def pore_room(heap: Heap) -> float:
+    """Water that the edge's pores can still take, kg."""
+    edge = heap.edge
+    pores = heap.specific * edge.dry - edge.volatile / 1000.0 - edge.ash / 2500.0
+    return max(0.0, 1000.0 * pores - edge.water)
+
+
+LEAST_DRY_KG_M2 = 0.2
+
+
+def withdraw(heap: Heap, volume: float | None, floor: float) -> Heap | None:
+    """What is left on `floor` m² when `volume` m³, or all, is taken out."""
     share = 1.0 if volume is None else volume / heap.volume
-    if share > 0.999:
+    if share > 0.999 or (1.0 - share) * heap.dry < LEAST_DRY_KG_M2 * floor:
         return None
     left = 1.0 - share
     return dataclasses.replace(

@@ -207,7 +207,7 @@ def conductivity(heap: Heap, parameters: Parameters) -> float:
     volatile, ash = heap.core.volatile + heap.edge.volatile, heap.core.ash + heap.edge.ash
     return (
         parameters.conductivity_base
-        + parameters.conductivity_water * heap.water / (1000.0 * heap.volume)
+        + parameters.conductivity_water * min(1.0, heap.water / (1000.0 * heap.volume))
         + parameters.conductivity_solid * (volatile / 1000.0 + ash / 2500.0) / heap.volume
     )
 

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use futures::{Stream, StreamExt, stream};
-use tokio::time::{Instant, timeout_at};
+use tokio::time::{Instant, sleep_until};
 use tonic::Status;
 use tonic::metadata::MetadataMap;
 
@@ -24,9 +24,12 @@ pub fn of(metadata: &MetadataMap) -> Result<Deadline, Status> {
 impl Deadline {
     /// `work`, or `DEADLINE_EXCEEDED` where it takes longer.
     pub async fn keep<T>(self, work: impl Future<Output = Result<T, Status>>) -> Result<T, Status> {
-        match self.0 {
-            Some(instant) => timeout_at(instant, work).await.unwrap_or_else(|_| Err(exceeded())),
-            None => work.await,
+        let Some(instant) = self.0 else { return work.await };
+        // The deadline is looked at first: an answer that is found ready after it is too late all the same.
+        tokio::select! {
+            biased;
+            () = sleep_until(instant) => Err(exceeded()),
+            done = work => done,
         }
     }
 

@@ -1,5 +1,6 @@
 //! What to do, and the state it rests on.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::bay::Top;
@@ -78,8 +79,8 @@ pub struct State<'a> {
     pub covered: bool,
     /// Where it stands.
     pub stage: Stage,
-    /// Month of the year, 1 to 12, and whether the site is in the north.
-    pub month: i8,
+    /// The day of the estimate.
+    pub today: Date,
     /// Northern hemisphere.
     pub north: bool,
     /// Last core reading that counts: days ago and °C.
@@ -202,8 +203,8 @@ fn water(state: &State<'_>, advice: &mut Vec<Advice>) {
             ),
         );
     }
-    let wet_season =
-        if state.north { matches!(state.month, 9..=12 | 1 | 2) } else { matches!(state.month, 3..=8) };
+    let month = state.today.month();
+    let wet_season = if state.north { matches!(month, 9..=12 | 1 | 2) } else { matches!(month, 3..=8) };
     if state.top == Top::Open && !state.covered && wet_season && moisture > 0.55 {
         say(
             advice,
@@ -295,21 +296,22 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
     if let Some(window) = open
         && state.stage == Stage::Ready
     {
-        let until = window.best_by.p50.map_or_else(|| "the horizon".to_owned(), |date| date.to_string());
         let what = match window.for_use {
             Use::Mulch => "as a mulch",
             Use::BedDressing => "on beds",
             Use::Potting => "in mixes",
         };
+        let until = match window.best_by.p50 {
+            Some(date) if date < state.today => format!("it has been past its best since {date}"),
+            Some(date) => format!("best by {date}"),
+            None => "it shrinks little more before the horizon".to_owned(),
+        };
         say(
             advice,
             Subject::Spread,
             Urgency::Whenever,
-            &format!("Ready to use {what}; use it before it shrinks further."),
-            format!(
-                "window open with {:.0} % probability, best by {until}",
-                window.open_now_probability * 100.0
-            ),
+            &format!("Ready to use {what}: it goes on shrinking while it lies."),
+            format!("window open with {:.0} % probability; {until}", window.open_now_probability * 100.0),
         );
     }
 }

@@ -3,7 +3,6 @@
 //! Each member has its own kinetics, wall and air conductance, moisture, amounts, seed resistance and weather.
 //! Members stand at the points of a low-discrepancy sequence, so that the same history always gives the same answer.
 
-use crate::history::Zone;
 use crate::parameters::Parameters;
 use crate::rosenbrock::{Failure, Tolerance};
 use crate::simulation::{Change, Course, Dated, Plan};
@@ -172,10 +171,7 @@ fn weigh(members: &mut [Member], readings: &[&Seen]) {
                 .iter()
                 .filter_map(|reading| {
                     let heap = member.course.at(reading.day)?.heap;
-                    let modelled = match reading.zone {
-                        Zone::Core => heap.core.temperature_c,
-                        Zone::Edge => heap.edge.temperature_c,
-                    };
+                    let modelled = heap.zone(reading.zone).temperature_c;
                     let residual = (reading.temperature_c - modelled) / error::READING_C;
                     Some(-(FREEDOM + 1.0) / 2.0 * (residual * residual / FREEDOM).ln_1p())
                 })

@@ -60,7 +60,7 @@ pub struct Estimate {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Stage {
-    /// Nothing is left in the bay.
+    /// Nothing is in the bay, or too little to be a heap.
     Emptied,
     /// Material was added within the last ten days.
     Filling,
@@ -138,9 +138,9 @@ pub struct Balance {
     pub water_withdrawn_kg: f64,
     /// Water added to (or, negative, taken from) the model so as to follow moisture notes.
     pub water_corrected_kg: f64,
-    /// Carbon to nitrogen of all that was put in.
+    /// Carbon to nitrogen of all that was put in; 0 before there is a heap.
     pub mix_c_to_n: f64,
-    /// Moisture of all that was put in, wet basis.
+    /// Moisture of all that was put in, wet basis; 0 before there is a heap.
     pub mix_moisture_fraction: f64,
     /// Loose volume of all that was put in, m³.
     pub volume_in_m3: f64,

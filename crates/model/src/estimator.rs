@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use crate::advice::{Advice, State, advise, worth_turning};
+use crate::discrepancy::Discrepancy;
 use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
@@ -143,13 +144,32 @@ impl Batch<'_> {
         over(self.members, self.timeline.as_of, of)
     }
 
+    /// A zone's temperature on `day`: the members', each with its error, given the nearest reading.
+    fn temperature(&self, zone: Zone, day: f64) -> Option<Spread> {
+        let discrepancy = Discrepancy::new(self.counting, zone, day);
+        let values: Vec<(f64, f64)> = self
+            .members
+            .iter()
+            .filter_map(|member| {
+                let modelled_c = member.course.at(day)?.heap.zone(zone).temperature_c;
+                Some((discrepancy.temperatures(&member.course, modelled_c), member.weight))
+            })
+            .flat_map(|(likely_c, weight)| likely_c.map(|celsius| (celsius, weight)))
+            .collect();
+        (!values.is_empty()).then(|| spread(&values))
+    }
+
     fn stage(&self, windows: &[Window]) -> Stage {
-        let Some(snapshot) = &self.now else { return Stage::Emptied };
+        let Some((snapshot, core_c)) =
+            self.now.as_ref().zip(self.temperature(Zone::Core, self.timeline.as_of))
+        else {
+            return Stage::Emptied;
+        };
         let heap = &snapshot.heap;
         let limits = moisture_factor(heap.moisture_fraction()) * air_space_factor(heap.free_air_space());
         if self.resting_days() < FILLING_DAYS {
             Stage::Filling
-        } else if heap.core.temperature_c > HOT_C {
+        } else if core_c.p50 > HOT_C {
             Stage::Hot
         } else if windows.iter().any(|window| window.open_now_probability >= 0.5) {
             Stage::Ready
@@ -163,8 +183,8 @@ impl Batch<'_> {
     fn heap_now(&self) -> Option<HeapNow> {
         let Snapshot { heap, bay, .. } = self.now.as_ref()?;
         Some(HeapNow {
-            core_c: self.now_spread(&|s| s.heap.core.temperature_c)?,
-            edge_c: self.now_spread(&|s| s.heap.edge.temperature_c)?,
+            core_c: self.temperature(Zone::Core, self.timeline.as_of)?,
+            edge_c: self.temperature(Zone::Edge, self.timeline.as_of)?,
             air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
             volume_m3: self.now_spread(&|s| s.heap.volume_m3())?,
             fill_fraction: heap.volume_m3() / self.timeline.plan.bays[*bay].capacity_m3(),
@@ -275,8 +295,8 @@ impl Batch<'_> {
         let at = |of: &dyn Fn(&Snapshot) -> f64| over(self.members, day, of);
         Some(ForecastPoint {
             date: days_to_date(day),
-            core_c: at(&|s| s.heap.core.temperature_c)?,
-            edge_c: at(&|s| s.heap.edge.temperature_c)?,
+            core_c: self.temperature(Zone::Core, day)?,
+            edge_c: self.temperature(Zone::Edge, day)?,
             volume_m3: at(&|s| s.heap.volume_m3())?,
             moisture_fraction: at(&|s| s.heap.moisture_fraction())?,
             maturity_index: at(&|s| s.heap.degraded_fraction())?,
@@ -295,7 +315,7 @@ impl Batch<'_> {
             top: self.timeline.plan.bays[snapshot.bay].top,
             covered: covered(self.timeline),
             stage,
-            month: days_to_date(self.timeline.as_of).month(),
+            today: days_to_date(self.timeline.as_of),
             north: self.history.site.latitude_deg >= 0.0,
             last_core: last_core.map(|seen| (self.timeline.as_of - seen.day, seen.temperature_c)),
             resting_days,

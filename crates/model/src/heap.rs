@@ -178,6 +178,15 @@ impl Heap {
         heap
     }
 
+    /// One of its zones.
+    #[must_use]
+    pub fn zone(&self, zone: crate::history::Zone) -> &Zone {
+        match zone {
+            crate::history::Zone::Core => &self.core,
+            crate::history::Zone::Edge => &self.edge,
+        }
+    }
+
     /// Dry mass, kg.
     #[must_use]
     pub fn dry_kg(&self) -> f64 {
@@ -310,12 +319,17 @@ impl Heap {
         self.add(&material, bay, p);
     }
 
-    /// Waters from above: the edge takes it in.
-    pub fn water(&mut self, litres: f64, air_c: f64) {
-        let own = self.edge.heat_capacity_kj_k();
-        let its = crate::heat::WATER_KJ_KG_K * litres;
-        self.edge.temperature_c = (own * self.edge.temperature_c + its * air_c) / (own + its);
-        self.edge.water_kg += litres;
+    /// Waters from above: the edge takes in what its pores hold; returns what runs off at once, litres.
+    #[must_use]
+    pub fn water(&mut self, litres: f64, air_c: f64) -> f64 {
+        let edge = &mut self.edge;
+        let pores_m3 =
+            self.specific_m3_kg * edge.dry_kg() - crate::air::solid_m3(edge.volatile_kg(), edge.ash_kg);
+        let taken = litres.min((1000.0 * pores_m3 - edge.water_kg).max(0.0));
+        let (own, its) = (edge.heat_capacity_kj_k(), crate::heat::WATER_KJ_KG_K * taken);
+        edge.temperature_c = weighted(edge.temperature_c, own, air_c, its);
+        edge.water_kg += taken;
+        litres - taken
     }
 
     /// Presses the heap down.

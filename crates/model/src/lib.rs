@@ -4,6 +4,7 @@ pub mod advice;
 pub mod air;
 pub mod bay;
 pub mod check;
+pub mod discrepancy;
 pub mod ensemble;
 pub mod estimate;
 pub mod estimator;

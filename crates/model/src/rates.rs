@@ -78,6 +78,8 @@ pub struct Balance<'a> {
     settled_m3_kg: f64,
     degradable_kg: f64,
     air_kept: f64,
+    /// Mass that does not matter, kg: a ten-thousandth of a small heap, ten grams of a large one.
+    slight_kg: f64,
 }
 
 /// One zone's rates, found before the zones exchange anything.
@@ -114,6 +116,7 @@ impl<'a> Balance<'a> {
             settled_m3_kg: origin.settled_m3 / origin.dry_kg,
             degradable_kg: origin.degradable_kg,
             air_kept: 1.0 - p.matting_loss * origin.matting_kg / origin.dry_kg,
+            slight_kg: (1e-4 * heap.dry_kg()).min(1e-2),
         }
     }
 
@@ -194,8 +197,10 @@ impl System<ENTRIES> for Balance<'_> {
         match i {
             4 | 9 => 0.01,
             SPECIFIC => 1e-6,
-            NITROGEN | ACTIVITY => 1e-4,
-            _ => 1e-2,
+            NITROGEN => 1e-2 * self.slight_kg,
+            ACTIVITY => 1e-4,
+            EFFECTIVE => 1e-2,
+            _ => self.slight_kg,
         }
     }
 
@@ -232,7 +237,7 @@ impl System<ENTRIES> for Balance<'_> {
 
         let water = core[3] + edge[3];
         let solid = solid_m3(volatile[0] + volatile[1], self.ash_kg[0] + self.ash_kg[1]);
-        let conductivity = conductivity_w_m_k(p, water / 1000.0 / volume, solid / volume);
+        let conductivity = conductivity_w_m_k(p, (water / 1000.0 / volume).min(1.0), solid / volume);
         let between_kj = KJ_DAY_PER_W * shape.core_to_edge_w_k(p, conductivity) * (core[4] - edge[4]);
         let out_kj =
             KJ_DAY_PER_W * shape.edge_to_air_w_k(&self.around.envelope, conductivity) * (edge[4] - air_c);

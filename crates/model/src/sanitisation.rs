@@ -310,7 +310,9 @@ impl Demand {
         let mut short = Shortage::default();
         if shown < self.days - 1e-6 {
             let ruled_out = in_range + unwatched_days < self.days - 1e-6;
-            short.note(ruled_out, format!("{shown:.1} of {:.1} days shown", self.days));
+            // The one rule of an hour reads badly in days.
+            let (unit, each) = if self.days < 1.0 { ("hours", 24.0) } else { ("days", 1.0) };
+            short.note(ruled_out, format!("{:.1} of {:.1} {unit} shown", shown * each, self.days * each));
         }
         if turns < self.turns {
             let since = evidence.turns.iter().filter(|day| **day >= evidence.complete_from).count() as u32;

@@ -106,6 +106,9 @@ impl Totals {
     /// The balance with the properties of the mix.
     #[must_use]
     pub fn balance(&self) -> Flows {
+        if self.flows.dry_in_kg <= 0.0 {
+            return self.flows;
+        }
         Flows {
             mix_c_to_n: self.carbon_in_kg / self.nitrogen_in_kg,
             mix_moisture_fraction: moisture_fraction(self.material_water_kg, self.flows.dry_in_kg),
@@ -183,6 +186,7 @@ impl Plan {
             bay: 0,
             covered: false,
             heap: None,
+            waiting: None,
             course: Course {
                 stretches: Vec::new(),
                 totals: Totals::default(),
@@ -217,6 +221,8 @@ struct Run<'a> {
     bay: usize,
     covered: bool,
     heap: Option<Heap>,
+    /// Too little to be a heap: it waits in the bay for what comes next.
+    waiting: Option<Material>,
     course: Course,
     effective_days: f64,
     /// First step of the next stretch, days.
@@ -256,8 +262,8 @@ impl Run<'_> {
             Change::Cover(on) => self.covered = *on,
             Change::Water(litres) => {
                 if let Some(heap) = &mut self.heap {
-                    heap.water(*litres, air_c);
                     self.course.totals.flows.water_in_kg += litres;
+                    self.course.totals.flows.drained_kg += heap.water(*litres, air_c);
                 }
             }
             Change::Firm => {
@@ -278,6 +284,14 @@ impl Run<'_> {
 
     fn add(&mut self, material: &Material) {
         let bay = &self.plan.bays[self.bay];
+        let mut material = *material;
+        if let Some(waiting) = self.waiting.take() {
+            material.combine(&waiting);
+        }
+        if self.heap.is_none() && material.matter.dry_kg() < least_kg(bay) {
+            self.waiting = Some(material);
+            return;
+        }
         let totals = &mut self.course.totals;
         totals.flows.dry_in_kg += material.matter.dry_kg();
         totals.flows.water_in_kg += material.matter.water_kg;
@@ -286,9 +300,9 @@ impl Run<'_> {
         totals.carbon_in_kg += material.matter.carbon_kg_kg * material.matter.volatile_kg();
         totals.nitrogen_in_kg += material.nitrogen_kg;
         if let Some(heap) = &mut self.heap {
-            heap.add(material, bay, self.p);
+            heap.add(&material, bay, self.p);
         } else {
-            self.heap = Some(Heap::new(material, bay, self.p));
+            self.heap = Some(Heap::new(&material, bay, self.p));
         }
     }
 
@@ -324,8 +338,10 @@ impl Run<'_> {
         if share > 1.0 {
             self.course.shortfalls.push(Shortfall { change: index, available_m3: there });
         }
-        // What is left of less than a thousandth is sweepings.
-        let share = if share > 0.999 { 1.0 } else { share };
+        // What is left of less than a thousandth, or of less than a heap, is sweepings.
+        let left_kg = (1.0 - share) * heap.dry_kg();
+        let sweepings = share > 0.999 || left_kg < least_kg(&self.plan.bays[self.bay]);
+        let share = if sweepings { 1.0 } else { share };
         let taken = heap.withdraw(share);
         self.course.totals.flows.dry_withdrawn_kg += taken.dry_kg();
         self.course.totals.flows.water_withdrawn_kg += taken.water_kg();
@@ -380,6 +396,11 @@ impl Run<'_> {
         self.heap = Some(Balance::heap(&heap, &end));
         Ok(())
     }
+}
+
+/// Least dry mass that the balance is meant for: 0.2 kg on each square metre of the bay's floor, some 5 mm of mowings.
+fn least_kg(bay: &Bay) -> f64 {
+    0.2 * bay.length_m * bay.width_m
 }
 
 /// Boole's rule over one step, exact to fifth degree.

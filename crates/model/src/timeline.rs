@@ -200,7 +200,11 @@ impl<'a> Compiler<'a> {
             self.reading(event.at, reading, pointer);
             return;
         }
-        let Some(change) = self.change(event, day, &pointer) else { return };
+        // Whatever is wrong with what went in, something did: events after it are not out of order.
+        let Some(change) = self.change(event, day, &pointer) else {
+            self.filled |= fills && !self.notes.problems.0.is_empty();
+            return;
+        };
         match &change {
             Change::Add(_) | Change::FillTo { .. } | Change::Merge { .. } => {
                 self.filled = true;

@@ -9,7 +9,7 @@ fn close(what: &str, found: f64, printed: f64, half_digit: f64) {
 }
 
 /// Equation of Rosso, Lobry & Flandrois 1993, J. theor. Biol. 162:447-463, for two sets of cardinal temperatures; points
-/// computed from the equation outside the project (shared/design SCIENCE, section 3), to four digits.
+/// computed from the equation outside the project, to four digits.
 #[test]
 fn the_cardinal_temperature_factor() {
     let a = Cardinal { min_c: 5.0, opt_c: 58.6, max_c: 71.6 };

@@ -189,7 +189,7 @@ fn without_readings_nothing_is_met() {
     assert!(estimate.sanitisation.iter().all(|finding| finding.verdict != Verdict::Met));
 }
 
-/// 40 CFR 503.32(a): D = 131 700 000 / 10^(0.1400 t), points computed outside the project (SCIENCE, section 1.2).
+/// 40 CFR 503.32(a): D = 131 700 000 / 10^(0.1400 t), points computed outside the project.
 #[test]
 fn the_time_temperature_equation_at_tabulated_points() {
     for (t, days) in [

@@ -5,6 +5,7 @@
 //! the long lists are read one by one, so that a fault in one costs no second reading of the others.
 
 use baycast_model::bay::Bay;
+use baycast_model::check::check;
 use baycast_model::feedstock::Feedstock;
 use baycast_model::history::{Event, History};
 use baycast_model::problem::{Problem, Problems};
@@ -34,8 +35,12 @@ pub fn of(text: &[u8]) -> Error {
         Err(malformed) => return malformed,
     };
     let mut found = Found(Vec::new());
-    found.in_history(tree, "");
-    if found.0.is_empty() { repeated_member(text) } else { Error::Invalid(Problems(found.0)) }
+    let mended = found.in_history(tree, "");
+    if found.0.is_empty() {
+        return repeated_member(text);
+    }
+    found.out_of_range(mended);
+    Error::Invalid(Problems(found.0))
 }
 
 /// The text as a tree, or where it stops being JSON.
@@ -73,33 +78,41 @@ fn pointer(path: &Path) -> String {
 struct Found(Vec<Problem>);
 
 impl Found {
-    /// Looks through a history: its long lists element by element, then the rest of it.
-    fn in_history(&mut self, mut history: Value, at: &str) {
-        self.in_list::<Bay>(&mut history, at, "other_bays");
-        self.in_list::<Feedstock>(&mut history, at, "feedstocks");
-        self.in_list::<Event>(&mut history, at, "events");
-        self.in_list::<Criteria>(&mut history, at, "criteria");
+    /// Looks through a history: its long lists element by element, then the rest of it. Hands it back mended.
+    fn in_history(&mut self, mut history: Value, at: &str) -> Value {
+        let mut lists = vec![
+            ("other_bays", self.in_list::<Bay>(&mut history, at, "other_bays")),
+            ("feedstocks", self.in_list::<Feedstock>(&mut history, at, "feedstocks")),
+            ("events", self.in_list::<Event>(&mut history, at, "events")),
+            ("criteria", self.in_list::<Criteria>(&mut history, at, "criteria")),
+        ];
         if let Some(Value::Array(sources)) = history.get_mut("sources") {
-            for (index, source) in std::mem::take(sources).into_iter().enumerate() {
-                self.in_history(source, &format!("{at}/sources/{index}"));
+            let sources = std::mem::take(sources).into_iter().enumerate();
+            let mended =
+                sources.map(|(index, source)| self.in_history(source, &format!("{at}/sources/{index}")));
+            lists.push(("sources", mended.collect()));
+        }
+        let mut mended = self.in_part::<History>(history, at);
+        for (name, elements) in lists {
+            if let Some(Value::Array(list)) = mended.get_mut(name) {
+                *list = elements;
             }
         }
-        self.in_part::<History>(history, at);
+        mended
     }
 
-    /// Looks through each element of a list, and leaves the list empty.
-    fn in_list<T: DeserializeOwned>(&mut self, history: &mut Value, at: &str, name: &str) {
-        let Some(Value::Array(elements)) = history.get_mut(name) else { return };
-        for (index, element) in std::mem::take(elements).into_iter().enumerate() {
-            self.in_part::<T>(element, &format!("{at}/{name}/{index}"));
-        }
+    /// Looks through each element of a list, leaves the list empty and hands the elements back mended.
+    fn in_list<T: DeserializeOwned>(&mut self, history: &mut Value, at: &str, name: &str) -> Vec<Value> {
+        let Some(Value::Array(elements)) = history.get_mut(name) else { return Vec::new() };
+        let elements = std::mem::take(elements).into_iter().enumerate();
+        elements.map(|(index, element)| self.in_part::<T>(element, &format!("{at}/{name}/{index}"))).collect()
     }
 
     /// Notes and mends until the part can be read.
-    fn in_part<T: DeserializeOwned>(&mut self, mut part: Value, at: &str) {
+    fn in_part<T: DeserializeOwned>(&mut self, mut part: Value, at: &str) -> Value {
         let mut mended: Vec<String> = Vec::new();
         while self.0.len() < MAX_PROBLEMS && mended.len() < 2 * MAX_PROBLEMS {
-            let Err(fault) = T::deserialize(Node::top(&part)) else { return };
+            let Err(fault) = T::deserialize(Node::top(&part)) else { break };
             let place = place(&fault);
             if !mended.iter().any(|earlier| within(&place, earlier)) {
                 let value = part.pointer(&place).map_or_else(|| "nothing".to_owned(), quoted);
@@ -112,6 +125,20 @@ impl Found {
             mend(&mut part, &place, &fault.kind);
             mended.push(place);
         }
+        part
+    }
+
+    /// Adds the values that could be read and lie outside their range; of what was mended, nothing more is said.
+    fn out_of_range(&mut self, mended: Value) {
+        let Ok(history) = serde_json::from_value::<History>(mended) else { return };
+        let mut problems = Problems::default();
+        check(&history, "", 0, &mut problems);
+        let told: Vec<String> = self.0.iter().map(|problem| problem.pointer.clone()).collect();
+        let concerns = |problem: &Problem| {
+            told.iter().any(|told| within(&problem.pointer, told) || within(told, &problem.pointer))
+        };
+        let room = MAX_PROBLEMS.saturating_sub(told.len());
+        self.0.extend(problems.0.into_iter().filter(|problem| !concerns(problem)).take(room));
     }
 }
 
@@ -246,6 +273,26 @@ mod tests {
         assert_eq!((found[1].1.as_str(), found[1].2.as_str()), ("\"hot\"", "a number"));
         assert_eq!(found[4].2, "one of core, edge");
         assert_eq!((found[6].1.as_str(), found[6].2.as_str()), ("-1", "a whole number, 0 or more"));
+    }
+
+    #[test]
+    fn values_out_of_range_are_told_beside_what_cannot_be_read() {
+        let text = with(
+            r#""events":[{"at":"2026-03-01","addition":{"feedstock":"straw","mass_kg":-4}},
+            {"at":"2026-03-02","reading":{"temperature_c":"hot"}},{"at":"2026-03-03","reading":{"temperature_c":180}},
+            {"at":"2026-03-04","reading":{"temperature_k":300}}],"barrow_m3":9"#,
+        );
+        let pointers: Vec<_> = problems(&text).into_iter().map(|(pointer, ..)| pointer).collect();
+        assert_eq!(
+            pointers,
+            [
+                "/events/1/reading/temperature_c",
+                "/events/3/reading/temperature_k",
+                "/barrow_m3",
+                "/events/0/addition/mass_kg",
+                "/events/2/reading/temperature_c",
+            ]
+        );
     }
 
     #[test]

@@ -96,7 +96,7 @@ fn moisture(moisture: Spread) -> String {
 fn maturity(maturity: &Maturity, c_to_n: f64) -> String {
     let index = maturity.index;
     format!(
-        "{} of what can break down has ({}); {}; C:N {:.0}",
+        "{} broken down ({}); {}; C:N {:.0}",
         words::percent(index.p50),
         spread(index, 100.0, 0),
         words::id(&maturity.respiration_class).replace('_', " "),
@@ -278,7 +278,7 @@ mod tests {
             "pallet-3 · spring, first",
             "READY · 15 Sep 2026",
             "core 21 °C (18 to 24), edge 18 °C (15 to 20), air 15 °C; 4200 degree-days",
-            "83 % of what can break down has (78 to 87); stable; C:N 14",
+            "83 % broken down (78 to 87); stable; C:N 14",
             "0.61 m³ (0.55 to 0.66), 56 % full, 412 kg",
             "about right, 57 % (53 to 61)",
             "lay as mulch open since 20 Aug 2026 (14 Aug to 20 Sep); open today with 85 % likelihood; \

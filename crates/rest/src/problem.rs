@@ -72,10 +72,9 @@ impl From<&Error> for Problem {
                 })
                 .collect(),
             line: None,
-            retry_after_s: if let Error::Busy { retry_after_s } = error {
-                Some(*retry_after_s)
-            } else {
-                None
+            retry_after_s: match error {
+                Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } => Some(*retry_after_s),
+                _ => None,
             },
         }
     }
@@ -96,7 +95,11 @@ pub fn status(error: &Error) -> StatusCode {
         Error::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
         Error::UnsupportedMediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
         Error::NotFound { .. } => StatusCode::NOT_FOUND,
-        Error::Busy { .. } => StatusCode::SERVICE_UNAVAILABLE,
+        Error::Unauthenticated => StatusCode::UNAUTHORIZED,
+        Error::Forbidden { .. } => StatusCode::FORBIDDEN,
+        Error::Conflict(_) => StatusCode::CONFLICT,
+        Error::Stale { .. } => StatusCode::PRECONDITION_FAILED,
+        Error::Busy { .. } | Error::Unavailable { .. } => StatusCode::SERVICE_UNAVAILABLE,
         Error::Deadline => StatusCode::GATEWAY_TIMEOUT,
         Error::Internal => StatusCode::INTERNAL_SERVER_ERROR,
     }

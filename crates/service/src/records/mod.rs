@@ -28,5 +28,6 @@ pub use events::{
 pub use farms::Farm;
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
+pub use paging::MAX_PAGE_SIZE;
 pub use state::ArchiveState;
 pub use store::{Now, Store};

@@ -12,7 +12,7 @@ pub struct Args {
     #[arg(value_name = "PATH")]
     pub to: PathBuf,
     #[command(flatten)]
-    pub store: store::Args,
+    pub store: store::Place,
 }
 
 /// Runs the command.

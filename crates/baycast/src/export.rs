@@ -12,7 +12,7 @@ pub struct Args {
     /// The farm's id.
     pub farm: String,
     #[command(flatten)]
-    pub store: store::Args,
+    pub store: store::Place,
 }
 
 /// Runs the command.

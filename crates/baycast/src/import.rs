@@ -15,7 +15,7 @@ pub struct Args {
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     #[command(flatten)]
-    pub store: store::Args,
+    pub store: store::Place,
 }
 
 /// Runs the command.

@@ -22,7 +22,7 @@ enum Command {
     /// Create a key and print its text, this once.
     Create(Create),
     /// List all keys, without their texts.
-    List(store::Args),
+    List(store::Place),
     /// Revoke a key for good.
     Revoke(Revoke),
 }
@@ -42,7 +42,7 @@ struct Create {
     #[arg(long, conflicts_with = "farm")]
     all_farms: bool,
     #[command(flatten)]
-    store: store::Args,
+    store: store::Place,
 }
 
 /// The key to revoke.
@@ -51,7 +51,7 @@ struct Revoke {
     /// The key's id, as `baycast keys list` shows it.
     key: String,
     #[command(flatten)]
-    store: store::Args,
+    store: store::Place,
 }
 
 /// What a key may do.
@@ -96,7 +96,7 @@ async fn create(args: Create, now: Timestamp) -> Result<(), String> {
 }
 
 /// Lists keys, one a line after a line of headings, with tabs between.
-async fn list(store: &store::Args) -> Result<(), String> {
+async fn list(store: &store::Place) -> Result<(), String> {
     let records = store.open().await?;
     let mut out = io::BufWriter::new(io::stdout());
     writeln!(out, "id\tname\tscope\tfarms\tcreated_at\tlast_used_at\trevoked_at").map_err(text)?;

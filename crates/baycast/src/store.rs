@@ -8,13 +8,13 @@ use baycast_records::{Error, Records};
 
 /// Where records are kept.
 #[derive(Clone, Debug, clap::Args)]
-pub struct Args {
+pub struct Place {
     /// The records: sqlite:PATH or postgres://USER@HOST/DATABASE.
     #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
     pub store: String,
 }
 
-impl Args {
+impl Place {
     /// Opens the records; a new file is made where there is none.
     pub async fn open_or_create(&self) -> Result<Records, Error> {
         Records::open(&self.store).await

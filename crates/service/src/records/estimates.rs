@@ -168,4 +168,22 @@ mod tests {
             assert_ne!(one.tag(), other.tag(), "{other:?}");
         }
     }
+
+    #[test]
+    fn the_shelf_is_bounded_and_keeps_what_is_used() {
+        let text = br#"{"batch":"b","site":{"latitude_deg":52},"bay":{"id":"1","length_m":1,"width_m":1,"height_m":1,
+            "wall":{"construction":"block"}},"events":[{"at":"2026-06-01","addition":{"feedstock":"grass_mowings","mass_kg":200}}]}"#;
+        let history = crate::parse::history(text).expect("a history");
+        let day = jiff::civil::date(2026, 7, 1);
+        let estimate = Arc::new(baycast_model::estimate(&history, day).expect("an estimate"));
+        let kept = Kept::default();
+        for number in 0..=MOST_KEPT {
+            kept.put(origin(&format!("b{number}"), "1/1.0"), estimate.clone());
+            assert!(kept.get(&origin("b0", "1/1.0")).is_some(), "used after each other one");
+        }
+        assert_eq!(kept.0.lock().expect("no thread panicked").estimates.len(), MOST_KEPT);
+        assert!(kept.get(&origin("b1", "1/1.0")).is_none(), "the one unused for longest gave way");
+        kept.put(origin("b2", "1/1.1"), estimate);
+        assert!(kept.get(&origin("b2", "1/1.0")).is_none(), "its history has changed");
+    }
 }

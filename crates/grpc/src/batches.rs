@@ -56,6 +56,7 @@ pub async fn update_batch(
     let mask = convert::Mask::of_batch(update_mask)?;
     let new = batch.unwrap_or_default();
     convert::etag(&new.etag)?;
+    caller.may_write(&farm)?;
     let now = service.get_batch(caller, &farm, &new.id).await?;
     let batch = convert::batch(Some(mask.batch(now.into(), new)))?;
     let kept = service.update_batch(caller, &farm, &batch).await?;

@@ -55,6 +55,7 @@ pub async fn update_bay(
     let mask = convert::Mask::of_bay(update_mask)?;
     let new = bay.unwrap_or_default();
     convert::etag(&new.etag)?;
+    caller.may_write(&farm)?;
     let now = service.get_bay(caller, &farm, new.bay.as_ref().map_or("", |bay| bay.id.as_str())).await?;
     let bay = convert::farm_bay(Some(mask.bay(now.into(), new)))?;
     let kept = service.update_bay(caller, &farm, &bay).await?;

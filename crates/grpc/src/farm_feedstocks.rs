@@ -57,6 +57,7 @@ pub async fn update_farm_feedstock(
     let mask = convert::Mask::of_feedstock(update_mask)?;
     let new = feedstock.unwrap_or_default();
     convert::etag(&new.etag)?;
+    caller.may_write(&farm)?;
     let now = service
         .get_farm_feedstock(
             caller,

@@ -55,6 +55,7 @@ pub async fn update_farm(
     let mask = convert::Mask::of_farm(update_mask)?;
     let new = farm.unwrap_or_default();
     convert::etag(&new.etag)?;
+    caller.may_write(&new.id)?;
     let now = service.get_farm(caller, &new.id).await?;
     let farm = convert::farm(Some(mask.farm(now.into(), new)))?;
     let kept = service.update_farm(caller, &farm).await?;

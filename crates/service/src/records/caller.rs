@@ -39,6 +39,11 @@ impl Caller {
         self.at_least(needed)
     }
 
+    /// Whether changes of a farm and what it owns are allowed: asked first where a change begins with reading.
+    pub fn may_write(&self, farm: &str) -> Result<(), Error> {
+        self.may(farm, Scope::Write)
+    }
+
     /// Whether this is allowed where no farm is named yet.
     pub(super) fn at_least(&self, needed: Scope) -> Result<(), Error> {
         if self.scope >= needed { Ok(()) } else { Err(Error::Forbidden { needed: word(needed) }) }

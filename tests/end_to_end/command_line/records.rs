@@ -74,7 +74,8 @@ async fn a_farm_goes_out_and_comes_back_identical() {
 
     let again = failed(&on_store(&folder, &["import", "-"], first.as_bytes()));
     assert!(again.contains("already a farm `home`"), "{again}");
-    let cut: String = first.lines().take(3).map(|line| format!("{line}\n")).collect();
+    let cut: Vec<&str> = first.lines().take(3).collect();
+    let cut = cut.join("\n");
     let half = ["--store", "sqlite:half.db"];
     let told = failed(&baycast(&folder, &[&["import", "-"][..], &half].concat(), cut.as_bytes()));
     assert!(told.contains("the end of the file"), "{told}");

@@ -2,10 +2,10 @@
 
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::{
-    AppendEventsRequest, AppendMode, AppendOutcome, Cover, CoverState, CreateBatchRequest, CreateBayRequest,
-    EstimateBatchRequest, EstimateMaturityRequest, Event, EventEntry, EventsShown, Firming, History,
-    ListEventsRequest, Merge, MoistureNote, Move, OwnIdTaken, Placement, Preparation, RecordedEvent, Squeeze,
-    Turn, Watering, Withdrawal, Zone, event::Detail,
+    AppendEventsRequest, AppendMode, AppendOutcome, AppendedEvent, Cover, CoverState, CreateBatchRequest,
+    CreateBayRequest, EstimateBatchRequest, EstimateMaturityRequest, Event, EventEntry, EventsShown, Firming,
+    History, ListEventsRequest, Merge, MoistureNote, Move, OwnIdTaken, Placement, Preparation, RecordedEvent,
+    Squeeze, Turn, Watering, Withdrawal, Zone, event::Detail,
 };
 use tonic::Code;
 use tonic::transport::Channel;
@@ -109,7 +109,7 @@ async fn an_event_is_corrected_and_retracted_and_all_is_kept() {
     assert_eq!(answer.items[0].outcome(), AppendOutcome::Retracted);
 
     let ids = |events: Vec<RecordedEvent>| -> Vec<String> { events.into_iter().map(|own| own.id).collect() };
-    assert_eq!(ids(listed(&mut client, EventsShown::Unspecified, "").await), [filled.clone()]);
+    assert_eq!(ids(listed(&mut client, EventsShown::Unspecified, "").await), [filled]);
     let all = listed(&mut client, EventsShown::All, "").await;
     assert_eq!(all.len(), 4);
     assert_eq!((all[2].supersedes.as_ref(), &all[3].event), (Some(&first.id), &None));
@@ -163,7 +163,7 @@ async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked() {
 
     lot.mode = AppendMode::KeepGood.into();
     let kept = client.append_events(lot.clone()).await.expect("the good ones").into_inner().items;
-    let outcomes: Vec<_> = kept.iter().map(|own| own.outcome()).collect();
+    let outcomes: Vec<_> = kept.iter().map(AppendedEvent::outcome).collect();
     assert_eq!(outcomes, [AppendOutcome::Added, AppendOutcome::Refused, AppendOutcome::Added]);
     let problem = kept[1].problem.as_ref().expect("why");
     assert_eq!(problem.r#type, "urn:baycast:problem:invalid");

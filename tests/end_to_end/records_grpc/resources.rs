@@ -12,8 +12,8 @@ use tonic_types::StatusExt;
 
 use super::yard::{Yard, append, batch, bay, farm, feedstock, plant, reading};
 
-fn mask(paths: &[&str]) -> Option<FieldMask> {
-    Some(FieldMask { paths: paths.iter().map(|path| (*path).to_owned()).collect() })
+fn mask(paths: &[&str]) -> FieldMask {
+    FieldMask { paths: paths.iter().map(|path| (*path).to_owned()).collect() }
 }
 
 #[tokio::test]
@@ -93,7 +93,7 @@ async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing() {
         etag: now.etag.clone(),
         ..Farm::default()
     };
-    let request = UpdateFarmRequest { farm: Some(named.clone()), update_mask: mask(&["name"]) };
+    let request = UpdateFarmRequest { farm: Some(named.clone()), update_mask: Some(mask(&["name"])) };
     let next = client.update_farm(request).await.expect("a change").into_inner().farm.expect("a farm");
     assert_eq!(
         next,
@@ -112,9 +112,9 @@ async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing() {
 
     let cases = [
         ("etag", Farm { etag: String::new(), ..named.clone() }, None),
-        ("update_mask.paths[1]", named.clone(), mask(&["name", "archived"])),
+        ("update_mask.paths[1]", named.clone(), Some(mask(&["name", "archived"]))),
         // All of it means its site too, and there is none.
-        ("site", Farm { etag: set.etag.clone(), ..named }, mask(&["*"])),
+        ("site", Farm { etag: set.etag.clone(), ..named }, Some(mask(&["*"]))),
     ];
     for (field, farm, update_mask) in cases {
         let request = UpdateFarmRequest { farm: Some(farm), update_mask };
@@ -127,7 +127,7 @@ async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing() {
     let mut place = FarmBay { position: 7, etag: "1".into(), ..bay("east") };
     place.bay.as_mut().expect("a bay").length_m = Some(9.0);
     let request =
-        UpdateBayRequest { farm: "home".into(), bay: Some(place), update_mask: mask(&["position"]) };
+        UpdateBayRequest { farm: "home".into(), bay: Some(place), update_mask: Some(mask(&["position"])) };
     let moved = client.update_bay(request).await.expect("a change").into_inner().bay.expect("a bay");
     assert_eq!((moved.position, moved.bay), (7, bay("east").bay));
 }

@@ -10,7 +10,9 @@ fn main() -> Result<(), Box<dyn error::Error>> {
     println!("cargo:rerun-if-changed={}", root.display());
     let mut compiler = protox::Compiler::new([&root])?;
     compiler.include_imports(true).include_source_info(true);
-    compiler.open_file("baycast/v1/maturity.proto")?;
+    for file in ["baycast/v1/maturity.proto", "baycast/v1/records.proto"] {
+        compiler.open_file(file)?;
+    }
     let descriptors = compiler.file_descriptor_set();
     let out = PathBuf::from(env::var("OUT_DIR")?);
     fs::write(out.join("descriptors.bin"), descriptors.encode_to_vec())?;

@@ -1,9 +1,10 @@
-//! `baycast estimate` and `baycast demo`, as someone at a shell uses them.
+//! `baycast estimate`, `baycast demo` and the commands on a store, as someone at a shell uses them.
 
 mod answers;
 mod demo;
 mod faults;
 mod pipes;
+mod records;
 
 use std::fs;
 use std::io::Write;

@@ -27,16 +27,44 @@ struct Contract {
     words: BTreeMap<String, BTreeSet<String>>,
 }
 
+/// Pages by the name that they have over REST, and what lists them over gRPC.
+const PAGES: [(&str, &str); 7] = [
+    ("FeedstockPage", "ListFeedstocks"),
+    ("FarmPage", "ListFarms"),
+    ("FarmBayPage", "ListBays"),
+    ("FarmFeedstockPage", "ListFarmFeedstocks"),
+    ("BatchPage", "ListBatches"),
+    ("RecordedEventPage", "ListEvents"),
+    ("ApiKeyPage", "ListKeys"),
+];
+
 /// Where the two are meant to differ. A page and a problem carry what their protocol has no other place for.
 fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
-    for name in ["EstimateMaturity", "StreamEstimates", "GetFeedstock", "ListFeedstocks"] {
-        grpc.objects.remove(&format!("{name}Request")).expect("a request for each method");
+    for (page, method) in PAGES {
+        let answer = grpc.objects.remove(&format!("{method}Response")).expect("a page");
+        grpc.objects.insert(page.to_owned(), answer);
     }
-    for name in ["EstimateMaturityResponse", "GetFeedstockResponse"] {
-        assert_eq!(grpc.objects.remove(name).expect("a response").len(), 1, "{name} holds the answer alone");
+    // Over REST the path names the batch, and a header carries the id of the request.
+    let append = grpc.objects.get_mut("AppendEventsRequest").expect("an append");
+    for elsewhere in ["farm", "batch", "request_id"] {
+        assert_eq!(append.remove(elsewhere), Some(Shape::Text), "{elsewhere}");
     }
-    let page = grpc.objects.remove("ListFeedstocksResponse").expect("a page");
-    grpc.objects.insert("FeedstockPage".to_owned(), page);
+    // Over REST a header carries the tag of an estimate.
+    let estimate = grpc.objects.get_mut("EstimateBatchResponse").expect("an estimate");
+    assert_eq!(estimate.remove("etag"), Some(Shape::Text));
+    for method in methods() {
+        let (request, response) = (format!("{method}Request"), format!("{method}Response"));
+        if !rest.objects.contains_key(&request) {
+            // The parts of a request stand in the path, the query, the headers and the body.
+            grpc.objects.remove(&request).expect("a request for each method");
+        }
+        if grpc.objects.get(&response).is_some_and(|members| members.len() == 1)
+            && !rest.objects.contains_key(&response)
+        {
+            // It holds the answer alone.
+            grpc.objects.remove(&response);
+        }
+    }
     // Over REST a line of a stream is an estimate or a problem; the problem has its number.
     let line = grpc.objects.remove("StreamEstimatesResponse").expect("a line of a stream");
     assert_eq!(line.keys().collect::<Vec<_>>(), ["estimate", "line", "problem"]);
@@ -71,13 +99,7 @@ fn every_operation_of_one_stands_in_the_other() {
             }
         }
     }
-    let grpc: BTreeSet<_> = files()
-        .file
-        .iter()
-        .flat_map(|file| &file.service)
-        .flat_map(|service| &service.method)
-        .map(|method| snake(method.name()))
-        .collect();
+    let grpc: BTreeSet<_> = methods().iter().map(|method| snake(method)).collect();
     assert_eq!(rest, grpc);
 }
 
@@ -104,9 +126,17 @@ fn description() -> Value {
     serde_json::from_str(&baycast_rest::openapi()).expect("the description is JSON")
 }
 
-/// The compiled protobuf files.
+/// The compiled protobuf files, those that they import from elsewhere left out.
 fn files() -> FileDescriptorSet {
-    FileDescriptorSet::decode(DESCRIPTORS).expect("the descriptors can be read")
+    let mut files = FileDescriptorSet::decode(DESCRIPTORS).expect("the descriptors can be read");
+    files.file.retain(|file| file.package() != "google.protobuf");
+    files
+}
+
+/// Names of all gRPC methods.
+fn methods() -> Vec<String> {
+    let services = files().file.into_iter().flat_map(|file| file.service);
+    services.flat_map(|service| service.method).map(|method| method.name().to_owned()).collect()
 }
 
 /// The contract as OpenAPI has it.

@@ -7,12 +7,12 @@ use std::time::Duration;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use baycast_model::problem::Problems;
-use baycast_service::error::Quantity;
+use baycast_service::error::{Conflict, Quantity};
 use baycast_service::{Error, Limits, Service};
 use tower::ServiceExt;
 
 /// One error of each kind.
-fn one_of_each() -> [Error; 8] {
+fn one_of_each() -> [Error; 13] {
     let mut problems = Problems::default();
     problems.add("/barrow_m3", 9, "0.01 to 0.5");
     [
@@ -21,6 +21,11 @@ fn one_of_each() -> [Error; 8] {
         Error::TooLarge { what: Quantity::Events, limit: 10_000, given: Some(20_000) },
         Error::UnsupportedMediaType { given: "text/plain".to_owned(), accepted: "application/json" },
         Error::NotFound { what: "feedstock", name: "granite".to_owned() },
+        Error::Unauthenticated,
+        Error::Forbidden { needed: "write" },
+        Error::Conflict(Conflict::Exists { what: "bay", name: "pallet-2".to_owned() }),
+        Error::Stale { given: 1, current: 2 },
+        Error::Unavailable { retry_after_s: 1 },
         Error::Busy { retry_after_s: 1 },
         Error::Deadline,
         Error::Internal,
@@ -35,9 +40,14 @@ fn place(error: &Error) -> usize {
         Error::TooLarge { .. } => 2,
         Error::UnsupportedMediaType { .. } => 3,
         Error::NotFound { .. } => 4,
-        Error::Busy { .. } => 5,
-        Error::Deadline => 6,
-        Error::Internal => 7,
+        Error::Unauthenticated => 5,
+        Error::Forbidden { .. } => 6,
+        Error::Conflict(_) => 7,
+        Error::Stale { .. } => 8,
+        Error::Unavailable { .. } => 9,
+        Error::Busy { .. } => 10,
+        Error::Deadline => 11,
+        Error::Internal => 12,
     }
 }
 
@@ -56,6 +66,11 @@ invalid                422  InvalidArgument
 too_large              413  OutOfRange
 unsupported_media_type 415  InvalidArgument
 not_found              404  NotFound
+unauthenticated        401  Unauthenticated
+forbidden              403  PermissionDenied
+conflict               409  AlreadyExists
+stale                  412  Aborted
+unavailable            503  Unavailable
 busy                   503  ResourceExhausted
 deadline               504  DeadlineExceeded
 internal               500  Internal

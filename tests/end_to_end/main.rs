@@ -15,6 +15,8 @@ mod overload;
 mod python;
 mod python_client;
 mod readme;
+mod records_grpc;
+mod records_rest;
 mod reference;
 mod routes;
 mod server;

@@ -1,12 +1,18 @@
 //! The compost maturity forecast service and its command line.
 
+mod backup;
 mod cors;
 mod demo;
 mod estimate;
+mod export;
+mod import;
 mod input;
+mod keys;
 mod output;
 mod port;
+mod restore;
 mod serve;
+mod store;
 mod trace;
 
 use std::process::ExitCode;
@@ -31,6 +37,11 @@ enum Command {
     Serve(serve::Args),
     Estimate(estimate::Args),
     Demo(demo::Args),
+    Keys(keys::Args),
+    Export(export::Args),
+    Import(import::Args),
+    Backup(backup::Args),
+    Restore(restore::Args),
 }
 
 #[tokio::main]
@@ -39,6 +50,11 @@ async fn main() -> ExitCode {
         Command::Serve(args) => serve::run(args).await,
         Command::Estimate(args) => estimate::run(args, today()).await,
         Command::Demo(args) => demo::run(args, today()).await,
+        Command::Keys(args) => keys::run(args, Timestamp::now()).await,
+        Command::Export(args) => export::run(args).await,
+        Command::Import(args) => import::run(args).await,
+        Command::Backup(args) => backup::run(args).await,
+        Command::Restore(args) => restore::run(args).await,
     }
 }
 

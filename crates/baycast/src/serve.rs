@@ -9,7 +9,9 @@ use std::time::Duration;
 use axum::Router;
 use axum::http::HeaderValue;
 use axum::serve::ListenerExt;
+use baycast_records::{PageRequest, Records};
 use baycast_service::{Limits, Service};
+use jiff::Timestamp;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
@@ -26,6 +28,9 @@ pub struct Args {
     /// Address and port; port 0 takes a free one. Only loopback addresses for now.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
+    /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
+    #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
+    pub store: Option<String>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,
@@ -79,7 +84,14 @@ pub async fn serve(args: Args, more: Router) -> io::Result<()> {
             args.listen
         )));
     }
-    let service = Service::new(args.limits(), Arc::new(today));
+    let mut service = Service::new(args.limits(), Arc::new(today));
+    let records = match &args.store {
+        Some(url) => Some(open(url).await.map_err(io::Error::other)?),
+        None => None,
+    };
+    if let Some(records) = &records {
+        service = service.with_records(records.clone(), Arc::new(Timestamp::now));
+    }
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
     let listener = TcpListener::bind(args.listen).await?;
@@ -104,10 +116,27 @@ pub async fn serve(args: Args, more: Router) -> io::Result<()> {
         tracing::warn!("work was left undone");
         Ok(())
     };
-    tokio::select! {
+    let ended = tokio::select! {
         served = serving => served,
         cut_off = stopping => cut_off,
+    };
+    drop(service);
+    if let Some(records) = records.and_then(Arc::into_inner) {
+        records.close().await.map_err(io::Error::other)?;
     }
+    ended
+}
+
+/// Opens the records, and says so where anyone on this machine may use them.
+async fn open(url: &str) -> baycast_records::Result<Arc<Records>> {
+    let records = Records::open(url).await?;
+    if records.keys(&PageRequest { size: 1, token: None }).await?.items.is_empty() {
+        tracing::warn!(
+            "there are no API keys yet: whoever is on this machine may read and change everything; \
+             `baycast keys create` makes the first key, from which on every call needs one"
+        );
+    }
+    Ok(Arc::new(records))
 }
 
 /// Waits for SIGTERM or SIGINT.

@@ -6,9 +6,10 @@ use baycast_service::{Error, Service, until_silent};
 use futures::{Stream, StreamExt, future, stream};
 use tonic::{Status, Streaming};
 
+use crate::convert;
 use crate::estimates::input;
 use crate::proto::stream_estimates_response::Outcome;
-use crate::proto::{FieldProblem, Problem, StreamEstimatesRequest, StreamEstimatesResponse};
+use crate::proto::{StreamEstimatesRequest, StreamEstimatesResponse};
 use crate::status;
 
 /// Answers each request in its place until the caller has sent all of them.
@@ -44,24 +45,6 @@ pub fn stream_estimates(
 fn outcome(answer: Result<baycast_model::estimate::Estimate, Error>) -> Outcome {
     match answer {
         Ok(estimate) => Outcome::Estimate(estimate.into()),
-        Err(error) => Outcome::Problem(problem(&error)),
-    }
-}
-
-/// An error as a message.
-fn problem(error: &Error) -> Problem {
-    let fields = error.fields().into_iter();
-    Problem {
-        r#type: error.urn(),
-        title: error.title().to_owned(),
-        code: status::code(error).into(),
-        detail: error.detail(),
-        errors: fields
-            .map(|baycast_model::problem::Problem { pointer, value, accepted }| FieldProblem {
-                pointer,
-                value,
-                accepted,
-            })
-            .collect(),
+        Err(error) => Outcome::Problem(convert::problem(&error)),
     }
 }

@@ -1,12 +1,21 @@
 //! The service over gRPC: conversions, and one function for each method.
 
+mod batch_estimates;
+mod batches;
+mod bays;
+mod caller;
 pub mod convert;
 mod deadline;
 mod estimates;
 mod estimates_stream;
+mod events;
+mod farm_feedstocks;
+mod farms;
 mod feedstocks;
+mod keys;
 mod maturity_service;
 pub mod proto;
+mod records_service;
 mod router;
 pub mod status;
 

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use baycast_service::Error;
+use baycast_service::error::Conflict;
 use baycast_service::pointer::dotted;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, StatusExt};
@@ -25,6 +26,12 @@ pub fn code(error: &Error) -> Code {
         // The code with which an oversized message is refused before it is read.
         Error::TooLarge { .. } => Code::OutOfRange,
         Error::NotFound { .. } => Code::NotFound,
+        Error::Unauthenticated => Code::Unauthenticated,
+        Error::Forbidden { .. } => Code::PermissionDenied,
+        Error::Conflict(Conflict::Exists { .. }) => Code::AlreadyExists,
+        Error::Conflict(Conflict::State { .. }) => Code::FailedPrecondition,
+        Error::Stale { .. } => Code::Aborted,
+        Error::Unavailable { .. } => Code::Unavailable,
         Error::Busy { .. } => Code::ResourceExhausted,
         Error::Deadline => Code::DeadlineExceeded,
         Error::Internal => Code::Internal,
@@ -44,7 +51,7 @@ pub fn of(error: &Error) -> Status {
         room = left;
         details.add_bad_request_violation(path, description);
     }
-    if let Error::Busy { retry_after_s } = error {
+    if let Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } = error {
         details.set_retry_info(Some(Duration::from_secs(*retry_after_s)));
     }
     Status::with_error_details(code(error), short(error.detail()), details)

@@ -5,9 +5,10 @@ use std::time::Duration;
 use axum::body::{Body, BodyDataStream, HttpBody};
 use axum::extract::{FromRequest, Request};
 use baycast_service::error::Quantity;
-use baycast_service::{Error, Service, within};
+use baycast_service::{Error, Service, parse, within};
 use bytes::{Bytes, BytesMut};
 use futures::StreamExt;
+use serde::de::DeserializeOwned;
 
 use crate::media_type::Content;
 use crate::problem::Problem;
@@ -69,4 +70,16 @@ fn discard(mut chunks: BodyDataStream) {
         }
     };
     tokio::spawn(tokio::time::timeout(DISCARDED_TIME, read));
+}
+
+/// A body that its sender says is JSON, read as what the operation takes.
+pub struct JsonOf<T>(pub T);
+
+impl<T: DeserializeOwned> FromRequest<Service> for JsonOf<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, service: &Service) -> Result<Self, Problem> {
+        let JsonText(text) = JsonText::from_request(request, service).await?;
+        Ok(Self(parse::json(&text)?))
+    }
 }

@@ -14,14 +14,19 @@ pub fn answer(request: &HeaderMap, json: Bytes) -> Response {
     let mut hasher = DefaultHasher::new();
     json.hash(&mut hasher);
     let tag = format!("W/\"{:016x}\"", hasher.finish());
-    let held = request.get_all(IF_NONE_MATCH).iter().filter_map(|value| value.to_str().ok());
-    let has_it = held.flat_map(|value| value.split(',')).any(|held| {
-        let held = held.trim();
-        held == "*" || held.trim_start_matches("W/") == tag.trim_start_matches("W/")
-    });
+    let has_it = holds(request, &tag);
     let validators = [(ETAG, tag.as_str()), (CACHE_CONTROL, "no-cache")];
     if has_it {
         return (StatusCode::NOT_MODIFIED, validators).into_response();
     }
     (validators, [(CONTENT_TYPE, "application/json")], json).into_response()
+}
+
+/// Whether the caller says that they hold what has this tag; tags are compared weakly (RFC 9110 section 8.8.3.2).
+pub fn holds(request: &HeaderMap, tag: &str) -> bool {
+    let held = request.get_all(IF_NONE_MATCH).iter().filter_map(|value| value.to_str().ok());
+    held.flat_map(|value| value.split(',')).any(|held| {
+        let held = held.trim();
+        held == "*" || held.trim_start_matches("W/") == tag.trim_start_matches("W/")
+    })
 }

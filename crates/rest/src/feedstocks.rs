@@ -2,34 +2,26 @@
 
 #![allow(unused_qualifications, reason = "written by the route's attribute")]
 
-use axum::extract::rejection::{PathRejection, QueryRejection};
-use axum::extract::{Path, Query, State};
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use baycast_model::feedstock::Feedstock;
-use baycast_model::problem::Problems;
-use baycast_service::pointer::escaped;
+use baycast_service::feedstocks::MAX_PAGE_SIZE;
 use baycast_service::{Error, Service};
 use bytes::Bytes;
 use serde::Serialize;
-use utoipa::{IntoParams, ToSchema};
+use utoipa::IntoParams;
 
 use crate::conditional;
+use crate::pages::FeedstockPage;
+use crate::parameters::Parameters;
 use crate::problem::Problem;
 
-/// One page of the table.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct FeedstockPage {
-    /// Rows in the order of their ids.
-    items: Vec<Feedstock>,
-    /// Where the next page starts; absent on the last one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    next_page_token: Option<String>,
-}
-
 /// Which part of the table to list.
-#[derive(Debug, Default, PartialEq, Eq, IntoParams)]
+#[derive(IntoParams)]
 #[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "read by the description alone")]
 pub struct PageQuery {
     /// At most this many, 1 to 200; 50 where absent or 0.
     page_size: Option<i64>,
@@ -54,11 +46,11 @@ pub struct PageQuery {
 pub async fn list_feedstocks(
     State(service): State<Service>,
     headers: HeaderMap,
-    query: Result<Query<Vec<(String, String)>>, QueryRejection>,
+    parameters: Parameters,
 ) -> Result<Response, Problem> {
-    let query = page_query(query.map(|Query(pairs)| pairs).unwrap_or_default())?;
-    let page = service.feedstocks(query.page_size, query.page_token.as_deref().unwrap_or_default())?;
-    Ok(json(&headers, &FeedstockPage { items: page.items, next_page_token: page.next_page_token })?)
+    let paging = parameters.read(|parameters| parameters.paging(MAX_PAGE_SIZE))?;
+    let page = service.feedstocks(paging.page_size, &paging.page_token)?;
+    Ok(json(&headers, &FeedstockPage::from(page))?)
 }
 
 /// Get one row of the default feedstock table.
@@ -87,25 +79,4 @@ pub async fn get_feedstock(
 fn json(headers: &HeaderMap, value: &impl Serialize) -> Result<Response, Error> {
     let text = serde_json::to_vec(value).map_err(|_| Error::Internal)?;
     Ok(conditional::answer(headers, Bytes::from(text)))
-}
-
-/// Reads the query, refusing what it doesn't know by name.
-fn page_query(pairs: Vec<(String, String)>) -> Result<PageQuery, Error> {
-    let (mut query, mut problems) = (PageQuery::default(), Problems::default());
-    for (name, value) in pairs {
-        match name.as_str() {
-            "page_size" => match value.parse() {
-                Ok(size) => query.page_size = Some(size),
-                Err(_) => problems.add("/page_size", format!("{value:?}"), "a whole number, 1 to 200"),
-            },
-            "page_token" => query.page_token = Some(value),
-            name => problems.add(
-                format!("/{}", escaped(name)),
-                format!("{value:?}"),
-                "only the parameters page_size, page_token",
-            ),
-        }
-    }
-    problems.into_result().map_err(Error::Invalid)?;
-    Ok(query)
 }

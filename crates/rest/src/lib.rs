@@ -1,14 +1,28 @@
 //! The service over HTTP and JSON: routes, the problem document, the OpenAPI description.
 
+mod authenticated;
+mod batch_estimates;
+mod batches;
+mod bays;
 mod body;
 mod conditional;
 mod estimates;
 mod estimates_stream;
+mod events;
+mod farm_feedstocks;
+mod farms;
 mod feedstocks;
 mod health;
+mod if_match;
+mod kept;
+mod keys;
 mod lines;
 mod media_type;
+mod names;
+mod pages;
+mod parameters;
 pub mod problem;
+mod refusals;
 mod router;
 
 pub use router::{openapi, router};

@@ -1,7 +1,7 @@
 //! The service's errors as RFC 9457 problem documents: the one place where they are turned into them.
 
 use axum::Json;
-use axum::http::header::{CONTENT_TYPE, RETRY_AFTER};
+use axum::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use baycast_service::Error;
@@ -72,10 +72,9 @@ impl From<&Error> for Problem {
                 })
                 .collect(),
             line: None,
-            retry_after_s: if let Error::Busy { retry_after_s } = error {
-                Some(*retry_after_s)
-            } else {
-                None
+            retry_after_s: match error {
+                Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } => Some(*retry_after_s),
+                _ => None,
             },
         }
     }
@@ -96,7 +95,11 @@ pub fn status(error: &Error) -> StatusCode {
         Error::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
         Error::UnsupportedMediaType { .. } => StatusCode::UNSUPPORTED_MEDIA_TYPE,
         Error::NotFound { .. } => StatusCode::NOT_FOUND,
-        Error::Busy { .. } => StatusCode::SERVICE_UNAVAILABLE,
+        Error::Unauthenticated => StatusCode::UNAUTHORIZED,
+        Error::Forbidden { .. } => StatusCode::FORBIDDEN,
+        Error::Conflict(_) => StatusCode::CONFLICT,
+        Error::Stale { .. } => StatusCode::PRECONDITION_FAILED,
+        Error::Busy { .. } | Error::Unavailable { .. } => StatusCode::SERVICE_UNAVAILABLE,
         Error::Deadline => StatusCode::GATEWAY_TIMEOUT,
         Error::Internal => StatusCode::INTERNAL_SERVER_ERROR,
     }
@@ -112,7 +115,25 @@ impl IntoResponse for Problem {
         if let Some(seconds) = retry_after_s {
             headers.insert(RETRY_AFTER, seconds.into());
         }
+        if status == StatusCode::UNAUTHORIZED {
+            // RFC 9110 section 15.5.2 wants the challenge.
+            headers.insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+        }
         response
+    }
+}
+
+/// The problem of a change that does not say which version it changes (RFC 6585 section 3, from memory).
+#[must_use]
+pub fn precondition_required() -> Problem {
+    Problem {
+        r#type: "urn:baycast:problem:precondition_required".to_owned(),
+        title: "If-Match needed".to_owned(),
+        status: StatusCode::PRECONDITION_REQUIRED.as_u16(),
+        detail: "name the version you have read: If-Match with the ETag that came with it".to_owned(),
+        errors: Vec::new(),
+        line: None,
+        retry_after_s: None,
     }
 }
 

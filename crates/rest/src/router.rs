@@ -4,14 +4,19 @@ use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
+use baycast_service::records::{ArchiveState, BatchesShown, EventsShown};
 use bytes::Bytes;
 use tower_http::compression::CompressionLayer;
 use tower_http::compression::predicate::{DefaultPredicate, NotForContentType, Predicate};
-use utoipa::OpenApi;
+use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+use utoipa::{Modify, OpenApi};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use crate::{conditional, estimates, estimates_stream, feedstocks, health, problem};
+use crate::{
+    batch_estimates, batches, bays, conditional, estimates, estimates_stream, events, farm_feedstocks, farms,
+    feedstocks, health, keys, problem,
+};
 
 /// What the description says about the whole.
 #[derive(OpenApi)]
@@ -23,11 +28,28 @@ use crate::{conditional, estimates, estimates_stream, feedstocks, health, proble
     ),
     tags(
         (name = "estimates", description = "From a history to an estimate. Nothing is kept."),
-        (name = "feedstocks", description = "The default feedstock table, with the source of each value."),
+        (name = "feedstocks", description = "The default feedstock table, with the source of each value, and farms' own."),
+        (name = "farms", description = "Places, with their weather. Kept, like all that is below them."),
+        (name = "bays", description = "Where heaps stand."),
+        (name = "batches", description = "What is composted together, and its estimate from what is recorded."),
+        (name = "events", description = "What was done and seen. Only ever added."),
+        (name = "keys", description = "Who may do what with which farms."),
         (name = "health", description = "For whoever runs the service."),
-    )
+    ),
+    components(schemas(ArchiveState, BatchesShown, EventsShown)),
+    modifiers(&KeyScheme),
 )]
 struct Description;
+
+/// How a caller shows a key: as a bearer token.
+struct KeyScheme;
+
+impl Modify for KeyScheme {
+    fn modify(&self, description: &mut utoipa::openapi::OpenApi) {
+        let components = description.components.get_or_insert_default();
+        components.add_security_scheme("key", SecurityScheme::Http(Http::new(HttpAuthScheme::Bearer)));
+    }
+}
 
 /// The REST side of the port.
 pub fn router(service: Service) -> Router {
@@ -59,6 +81,23 @@ fn described() -> (Router<Service>, String) {
         .routes(routes!(estimates_stream::stream_estimates))
         .routes(routes!(feedstocks::list_feedstocks))
         .routes(routes!(feedstocks::get_feedstock))
+        .routes(routes!(farms::list_farms, farms::create_farm))
+        .routes(routes!(farms::get_farm, farms::update_farm))
+        .routes(routes!(farms::archive_farm))
+        .routes(routes!(bays::list_bays, bays::create_bay))
+        .routes(routes!(bays::get_bay, bays::update_bay))
+        .routes(routes!(bays::archive_bay))
+        .routes(routes!(farm_feedstocks::list_farm_feedstocks, farm_feedstocks::create_farm_feedstock))
+        .routes(routes!(farm_feedstocks::get_farm_feedstock, farm_feedstocks::update_farm_feedstock))
+        .routes(routes!(farm_feedstocks::archive_farm_feedstock))
+        .routes(routes!(batches::list_batches, batches::create_batch))
+        .routes(routes!(batches::get_batch, batches::update_batch))
+        .routes(routes!(batches::archive_batch))
+        .routes(routes!(events::list_events, events::append_events))
+        .routes(routes!(events::get_event))
+        .routes(routes!(batch_estimates::estimate_batch))
+        .routes(routes!(keys::list_keys, keys::create_key))
+        .routes(routes!(keys::revoke_key))
         .routes(routes!(health::livez))
         .routes(routes!(health::readyz))
         .split_for_parts();

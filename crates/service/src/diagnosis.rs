@@ -37,10 +37,22 @@ pub fn of(text: &[u8]) -> Error {
     let mut found = Found(Vec::new());
     let mended = found.in_history(tree, "");
     if found.0.is_empty() {
-        return repeated_member(text);
+        return repeated_member::<History>(text);
     }
     found.out_of_range(mended);
     Error::Invalid(Problems(found.0))
+}
+
+/// Why `text`, which could not be read as a `T`, is none.
+#[must_use]
+pub fn of_type<T: DeserializeOwned>(text: &[u8]) -> Error {
+    let tree = match tree(text) {
+        Ok(tree) => tree,
+        Err(malformed) => return malformed,
+    };
+    let mut found = Found(Vec::new());
+    found.in_part::<T>(tree, "");
+    if found.0.is_empty() { repeated_member::<T>(text) } else { Error::Invalid(Problems(found.0)) }
 }
 
 /// The text as a tree, or where it stops being JSON.
@@ -55,9 +67,9 @@ fn tree(text: &[u8]) -> Result<Value, Error> {
 }
 
 /// What a tree cannot show: a member given twice in one object.
-fn repeated_member(text: &[u8]) -> Error {
+fn repeated_member<T: DeserializeOwned>(text: &[u8]) -> Error {
     let mut json = serde_json::Deserializer::from_slice(text);
-    let read: Result<History, _> = serde_path_to_error::deserialize(&mut json);
+    let read: Result<T, _> = serde_path_to_error::deserialize(&mut json);
     match read {
         Ok(_) => Error::Internal,
         Err(error) => Error::Malformed { pointer: pointer(error.path()), detail: error.inner().to_string() },

@@ -42,6 +42,32 @@ pub enum Error {
         /// The name asked for.
         name: String,
     },
+    /// No key where one is needed, or one that is not good: unknown or revoked.
+    #[error("a good API key is needed: `Authorization: Bearer <key>`")]
+    Unauthenticated,
+    /// The key reaches the farm, but its scope does not allow this.
+    #[error("the key's scope does not allow this: {needed} is needed")]
+    Forbidden {
+        /// The lowest scope that allows it.
+        needed: &'static str,
+    },
+    /// It cannot be together with what is there.
+    #[error("{0}")]
+    Conflict(Conflict),
+    /// Changed by someone else since the caller read it.
+    #[error("changed meanwhile: version {given} was given, the current one is {current}")]
+    Stale {
+        /// The version the caller expected.
+        given: i64,
+        /// The version there is.
+        current: i64,
+    },
+    /// The records cannot be reached or have no room; the same call may succeed later.
+    #[error("the records cannot be reached now, try again in {retry_after_s} s")]
+    Unavailable {
+        /// When to come back, s.
+        retry_after_s: u64,
+    },
     /// Every worker is taken and the queue is full.
     #[error("more work than can be taken in now, try again in {retry_after_s} s")]
     Busy {
@@ -54,6 +80,26 @@ pub enum Error {
     /// A fault of the service itself.
     #[error("the service failed")]
     Internal,
+}
+
+/// What is in the way.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Conflict {
+    /// The name is taken.
+    #[error("there is already a {what} `{name}`")]
+    Exists {
+        /// The kind of thing.
+        what: &'static str,
+        /// The name.
+        name: String,
+    },
+    /// What is there does not allow it as it stands: archived, superseded before, or the idempotency key was used for
+    /// something else.
+    #[error("{detail}")]
+    State {
+        /// Why.
+        detail: String,
+    },
 }
 
 /// What a limit is set on.
@@ -109,6 +155,11 @@ impl Error {
             Self::TooLarge { .. } => "too_large",
             Self::UnsupportedMediaType { .. } => "unsupported_media_type",
             Self::NotFound { .. } => "not_found",
+            Self::Unauthenticated => "unauthenticated",
+            Self::Forbidden { .. } => "forbidden",
+            Self::Conflict(_) => "conflict",
+            Self::Stale { .. } => "stale",
+            Self::Unavailable { .. } => "unavailable",
             Self::Busy { .. } => "busy",
             Self::Deadline => "deadline",
             Self::Internal => "internal",
@@ -130,6 +181,11 @@ impl Error {
             Self::TooLarge { .. } => "Too large",
             Self::UnsupportedMediaType { .. } => "Content type not read",
             Self::NotFound { .. } => "Not found",
+            Self::Unauthenticated => "Key needed",
+            Self::Forbidden { .. } => "Not allowed with this key",
+            Self::Conflict(_) => "In conflict with what is there",
+            Self::Stale { .. } => "Changed meanwhile",
+            Self::Unavailable { .. } => "Records out of reach",
             Self::Busy { .. } => "Too busy",
             Self::Deadline => "Out of time",
             Self::Internal => "Service failure",
@@ -166,6 +222,11 @@ impl Error {
             }],
             Self::UnsupportedMediaType { .. }
             | Self::NotFound { .. }
+            | Self::Unauthenticated
+            | Self::Forbidden { .. }
+            | Self::Conflict(_)
+            | Self::Stale { .. }
+            | Self::Unavailable { .. }
             | Self::Busy { .. }
             | Self::Deadline
             | Self::Internal => Vec::new(),

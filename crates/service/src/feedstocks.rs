@@ -4,21 +4,13 @@ use baycast_model::feedstock::Feedstock;
 use baycast_model::problem::Problems;
 
 use crate::error::Error;
+use crate::page::Page;
 
 /// Rows on a page where the caller asks for no number.
 pub const DEFAULT_PAGE_SIZE: u32 = 50;
 
 /// Most rows on a page; a larger wish is served with this many.
 pub const MAX_PAGE_SIZE: u32 = 200;
-
-/// A run of rows in the order of their ids.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Page {
-    /// The rows.
-    pub items: Vec<Feedstock>,
-    /// What to ask with for the rows that follow; `None` on the last page.
-    pub next_page_token: Option<String>,
-}
 
 /// The table, sorted by id.
 #[derive(Clone, Debug)]
@@ -35,7 +27,7 @@ impl Table {
     /// The rows after `page_token`, which is the last id of the page before.
     ///
     /// A token is a place in the order and not a row number, so it stays good when rows are added.
-    pub fn page(&self, page_size: Option<i64>, page_token: &str) -> Result<Page, Error> {
+    pub fn page(&self, page_size: Option<i64>, page_token: &str) -> Result<Page<Feedstock>, Error> {
         let size = match page_size {
             None | Some(0) => DEFAULT_PAGE_SIZE,
             Some(wish) if wish < 0 => {

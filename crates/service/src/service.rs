@@ -14,8 +14,10 @@ use jiff::civil::Date;
 
 use crate::capacity::{Capacity, Place};
 use crate::error::Error;
-use crate::feedstocks::{Page, Table};
+use crate::feedstocks::Table;
 use crate::limits::Limits;
+use crate::page::Page;
+use crate::records::Store;
 use crate::{parse, weight};
 
 /// Tells today's date. The binary hands in the machine's; tests hand in a fixed one.
@@ -38,6 +40,7 @@ pub struct Service {
     capacity: Capacity,
     feedstocks: Arc<Table>,
     draining: Arc<AtomicBool>,
+    store: Option<Store>,
 }
 
 impl Service {
@@ -46,7 +49,24 @@ impl Service {
     pub fn new(limits: Limits, clock: Clock) -> Self {
         let capacity = Capacity::new(limits.concurrency, limits.queue, limits.streams);
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
-        Self { limits, clock, capacity, feedstocks, draining: Arc::default() }
+        Self { limits, clock, capacity, feedstocks, draining: Arc::default(), store: None }
+    }
+
+    /// The same service with a store of records.
+    #[must_use]
+    pub(crate) fn with_store(mut self, store: Store) -> Self {
+        self.store = Some(store);
+        self
+    }
+
+    /// The store, where there is one.
+    pub(crate) fn store(&self) -> Result<&Store, Error> {
+        self.store.as_ref().ok_or_else(|| Error::NotFound { what: "store", name: "records".to_owned() })
+    }
+
+    /// Today's date.
+    pub(crate) fn today(&self) -> Date {
+        (self.clock)()
     }
 
     /// The bounds it keeps.
@@ -68,8 +88,13 @@ impl Service {
 
     /// Estimates one batch; turned away when the queue is full.
     pub async fn estimate(&self, input: Input) -> Result<Estimate, Error> {
+        self.estimate_on(input, self.today()).await
+    }
+
+    /// The same, where the caller has said which day is today.
+    pub(crate) async fn estimate_on(&self, input: Input, today: Date) -> Result<Estimate, Error> {
         let place = self.capacity.enter()?;
-        self.work(input, Some(place)).await
+        self.work(input, today, Some(place)).await
     }
 
     /// A place for a stream, to be held while it runs.
@@ -93,7 +118,7 @@ impl Service {
                 let service = service.clone();
                 async move {
                     let answer = match input {
-                        Ok(input) => service.work(input, None).await,
+                        Ok(input) => service.work(input, service.today(), None).await,
                         Err(error) => Err(error),
                     };
                     (key, answer)
@@ -103,7 +128,7 @@ impl Service {
     }
 
     /// A page of the default feedstock table.
-    pub fn feedstocks(&self, page_size: Option<i64>, page_token: &str) -> Result<Page, Error> {
+    pub fn feedstocks(&self, page_size: Option<i64>, page_token: &str) -> Result<Page<Feedstock>, Error> {
         self.feedstocks.page(page_size, page_token)
     }
 
@@ -115,13 +140,13 @@ impl Service {
     /// Waits for a worker and runs it, within the time allowed.
     ///
     /// The blocking task keeps its place until it ends, so one that outlives its caller still counts.
-    async fn work(&self, input: Input, place: Option<Place>) -> Result<Estimate, Error> {
-        let (limits, clock) = (self.limits, self.clock.clone());
+    async fn work(&self, input: Input, today: Date, place: Option<Place>) -> Result<Estimate, Error> {
+        let limits = self.limits;
         let run = async {
             let worker = self.capacity.worker().await?;
             let task = tokio::task::spawn_blocking(move || {
                 let _places = (place, worker);
-                answer(input, &limits, clock())
+                answer(input, &limits, today)
             });
             task.await.unwrap_or_else(|failure| {
                 tracing::error!(%failure, "an estimate failed");

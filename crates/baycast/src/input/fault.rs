@@ -132,6 +132,11 @@ impl Place {
             Error::TooLarge { what, .. } => at(what.pointer(), error),
             Error::UnsupportedMediaType { .. }
             | Error::NotFound { .. }
+            | Error::Unauthenticated
+            | Error::Forbidden { .. }
+            | Error::Conflict(_)
+            | Error::Stale { .. }
+            | Error::Unavailable { .. }
             | Error::Busy { .. }
             | Error::Deadline
             | Error::Internal => at("", error),

@@ -48,3 +48,43 @@ fn layer(message: proto::Layer, at: Pointer<'_>, incoming: &mut Incoming) -> Lay
         conductivity_w_m_k: incoming.number(conductivity_w_m_k, at.member("conductivity_w_m_k")),
     }
 }
+
+/// What stands for a bay that is absent, which is a problem noted already.
+pub fn nothing() -> Bay {
+    Bay {
+        id: String::new(),
+        length_m: f64::NAN,
+        width_m: f64::NAN,
+        height_m: f64::NAN,
+        wall: Wall::default(),
+        base: Base::default(),
+        top: Top::default(),
+    }
+}
+
+impl From<Bay> for proto::Bay {
+    fn from(Bay { id, length_m, width_m, height_m, wall, base, top }: Bay) -> Self {
+        Self {
+            id,
+            length_m: Some(length_m),
+            width_m: Some(width_m),
+            height_m: Some(height_m),
+            wall: Some(wall.into()),
+            base: proto::Base::from(base).into(),
+            top: proto::Top::from(top).into(),
+        }
+    }
+}
+
+impl From<Wall> for proto::Wall {
+    fn from(Wall { construction, layers }: Wall) -> Self {
+        let layer = |Layer { thickness_m, conductivity_w_m_k }| proto::Layer {
+            thickness_m: Some(thickness_m),
+            conductivity_w_m_k: Some(conductivity_w_m_k),
+        };
+        Self {
+            construction: proto::Construction::from(construction).into(),
+            layers: layers.into_iter().map(layer).collect(),
+        }
+    }
+}

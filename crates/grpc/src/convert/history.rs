@@ -1,16 +1,14 @@
 //! Histories.
 
-use baycast_model::bay::{Bay, Wall};
 use baycast_model::history::History;
 use baycast_model::problem::Problems;
-use baycast_model::site::Site;
 use baycast_service::pointer::Pointer;
 
-use super::bay::bay;
+use super::bay::{bay, nothing};
 use super::event::{TIME, event};
 use super::feedstock::feedstock;
 use super::incoming::Incoming;
-use super::site::site;
+use super::site::{nowhere, site};
 use super::window::criteria;
 use crate::proto;
 
@@ -58,7 +56,7 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
 }
 
 /// Reads each element of a list.
-fn list<M, T>(
+pub fn list<M, T>(
     messages: Vec<M>,
     at: Pointer<'_>,
     incoming: &mut Incoming,
@@ -66,22 +64,4 @@ fn list<M, T>(
 ) -> Vec<T> {
     let messages = messages.into_iter().enumerate();
     messages.map(|(index, message)| read(message, at.element(index), incoming)).collect()
-}
-
-/// What stands for a site that is absent, which is a problem noted already.
-fn nowhere() -> Site {
-    Site { latitude_deg: f64::NAN, normals: None, daily: Vec::new() }
-}
-
-/// What stands for a bay that is absent, which is a problem noted already.
-fn nothing() -> Bay {
-    Bay {
-        id: String::new(),
-        length_m: f64::NAN,
-        width_m: f64::NAN,
-        height_m: f64::NAN,
-        wall: Wall::default(),
-        base: baycast_model::bay::Base::default(),
-        top: baycast_model::bay::Top::default(),
-    }
 }

@@ -3,6 +3,7 @@
 use std::str::FromStr;
 
 use baycast_model::problem::Problems;
+use baycast_service::Error;
 use baycast_service::pointer::Pointer;
 
 use super::word::Word;
@@ -18,6 +19,19 @@ pub struct Incoming {
 }
 
 impl Incoming {
+    /// What `read` makes of the message that a request must have as `name`, or everything that is wrong with it.
+    pub fn required<M, T>(
+        message: Option<M>,
+        name: &str,
+        read: impl FnOnce(M, Pointer<'_>, &mut Self) -> T,
+    ) -> Result<T, Error> {
+        let mut incoming = Self::default();
+        let message = incoming.message(message, Pointer::Root.member(name));
+        let read = message.map(|message| read(message, Pointer::Root, &mut incoming));
+        incoming.finish().map_err(Error::Invalid)?;
+        read.ok_or_else(|| Error::Invalid(Problems::default()))
+    }
+
     /// The number, or the problem that there is none.
     pub fn number(&mut self, value: Option<f64>, at: Pointer<'_>) -> f64 {
         value.unwrap_or_else(|| self.absent(at, f64::NAN))

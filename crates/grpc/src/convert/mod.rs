@@ -3,15 +3,34 @@
 //! Every conversion takes its source apart field by field, so that a field added on one side doesn't compile
 //! until it stands on the other.
 
+mod batch;
 mod bay;
 mod estimate;
 mod event;
+mod event_out;
+mod farm;
+mod farm_bay;
+mod farm_feedstock;
 mod feedstock;
 mod finding;
 mod history;
 mod incoming;
+mod key;
+mod mask;
+mod problem;
+mod recorded_event;
+mod request;
 mod site;
 mod window;
 mod word;
 
+pub use batch::batch;
+pub use farm::farm;
+pub use farm_bay::farm_bay;
+pub use farm_feedstock::farm_feedstock;
 pub use history::history;
+pub use key::key_draft;
+pub use mask::Mask;
+pub use problem::problem;
+pub use recorded_event::append;
+pub use request::{day, etag, said};

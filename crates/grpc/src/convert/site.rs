@@ -31,3 +31,24 @@ fn day(message: proto::DailyWeather, at: Pointer<'_>, incoming: &mut Incoming) -
         rain_mm,
     }
 }
+
+/// What stands for a site that is absent, which is a problem noted already.
+pub fn nowhere() -> Site {
+    Site { latitude_deg: f64::NAN, normals: None, daily: Vec::new() }
+}
+
+impl From<Site> for proto::Site {
+    fn from(Site { latitude_deg, normals, daily }: Site) -> Self {
+        Self {
+            latitude_deg: Some(latitude_deg),
+            normals: normals.map(|Normals { mean_air_c, rain_mm }| proto::Normals { mean_air_c, rain_mm }),
+            daily: daily.into_iter().map(Into::into).collect(),
+        }
+    }
+}
+
+impl From<DailyWeather> for proto::DailyWeather {
+    fn from(DailyWeather { date, mean_air_c, rain_mm }: DailyWeather) -> Self {
+        Self { date: date.to_string(), mean_air_c: Some(mean_air_c), rain_mm }
+    }
+}

@@ -1,0 +1,40 @@
+//! Single fields of a request beside the resource that it is about.
+
+use baycast_model::problem::Problems;
+use baycast_service::Error;
+use baycast_service::pointer::Pointer;
+use baycast_service::records::ArchiveState;
+use jiff::civil::Date;
+
+use super::incoming::Incoming;
+use super::word::{Word, word};
+use crate::proto;
+
+word!(ArchiveState, proto::ArchiveState { Archived Active });
+
+/// The word, or its default where it is not said.
+pub fn said<T: Word + Default>(wire: i32, field: &str) -> Result<T, Error> {
+    let mut incoming = Incoming::default();
+    let word = incoming.optional_word(wire, Pointer::Root.member(field));
+    incoming.finish().map_err(Error::Invalid)?;
+    Ok(word.unwrap_or_default())
+}
+
+/// The day, where one is named.
+pub fn day(text: Option<&str>, field: &str) -> Result<Option<Date>, Error> {
+    let mut incoming = Incoming::default();
+    let at = Pointer::Root.member(field);
+    let day = text.and_then(|text| incoming.parsed(text, at, "a date like 2026-04-30"));
+    incoming.finish().map_err(Error::Invalid)?;
+    Ok(day)
+}
+
+/// Refuses to change what the caller doesn't say to have read.
+pub fn etag(text: &str) -> Result<(), Error> {
+    if !text.is_empty() {
+        return Ok(());
+    }
+    let mut problems = Problems::default();
+    problems.add("/etag", "nothing", "the etag of what was read");
+    Err(Error::Invalid(problems))
+}

@@ -1,0 +1,60 @@
+//! Farms, bays, batches and events that are never lost.
+//!
+//! [`Records`] is opened by URL on SQLite or PostgreSQL. Events are only ever added: a correction is a new event that
+//! supersedes an older one. An append returns when it is on disk; appends that wait at the same time share one
+//! transaction. Every operation on what a farm owns takes the farm's id into its `WHERE`, so that another farm's things
+//! are simply not there. The crate reads no clock: callers say what time it is and who they are ([`Stamp`]).
+//!
+//! The tables are documented in `SCHEMA.md`.
+
+mod append;
+mod backup;
+mod batches;
+mod bays;
+mod changes;
+mod classify;
+mod decision;
+mod error;
+mod event_id;
+mod events;
+mod export;
+mod farms;
+mod feedstocks;
+mod group;
+mod history;
+mod idempotency;
+mod import;
+mod instant;
+mod keys;
+mod ledger;
+mod merges;
+mod migrate;
+mod names;
+mod outbox;
+mod page;
+mod postgres;
+mod records;
+mod secret;
+mod sqlite;
+mod stamp;
+mod statement;
+mod store;
+mod value;
+mod writer;
+
+pub use append::{Answer, Append, Appended, Entry, Mode, Outcome, Placed};
+pub use backup::restore;
+pub use batches::{Batch, BatchDraft};
+pub use bays::BayRecord;
+pub use changes::Change;
+pub use error::{Clash, Error, Refusal, Result, Thing};
+pub use event_id::EventId;
+pub use events::{EventRecord, Which};
+pub use farms::{Farm, FarmDraft};
+pub use feedstocks::FeedstockRecord;
+pub use history::HistoryVersion;
+pub use keys::{ApiKey, IssuedKey, Reach, Scope};
+pub use outbox::Notice;
+pub use page::{Page, PageRequest};
+pub use records::Records;
+pub use stamp::Stamp;

@@ -1,0 +1,104 @@
+//! The larger database: any number of replicas over one PostgreSQL.
+
+mod notices;
+mod session;
+
+use std::path::Path;
+use std::time::Duration;
+
+use sqlx::ConnectOptions;
+use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
+use tokio::sync::broadcast;
+use tokio::task::JoinHandle;
+
+use crate::changes::Change;
+use crate::error::{Error, Result};
+use crate::store::{Later, Purpose, Session, Store};
+use session::PostgresSession;
+
+/// Connections of one replica.
+const CONNECTIONS: u32 = 16;
+/// Groups of appends under way at once: while one waits for the disk, another is worked on.
+const WRITERS: usize = 3;
+/// How long to wait for a connection.
+const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(10);
+/// The advisory lock that replicas queue on before they look at the schema: "baycast" in ASCII.
+const MIGRATION_LOCK: i64 = 0x0062_6179_6361_7374;
+/// Changes kept for a receiver that falls behind.
+const CHANGES_KEPT: usize = 1024;
+
+/// A PostgreSQL server.
+pub(crate) struct PostgresStore {
+    pool: PgPool,
+    changes: broadcast::Sender<Change>,
+    listener: JoinHandle<()>,
+}
+
+impl PostgresStore {
+    /// Connects by URL.
+    pub async fn open(url: &str) -> Result<Self> {
+        let options: PgConnectOptions = url
+            .parse::<PgConnectOptions>()
+            .map_err(|error| Error::invalid("url", &error.to_string(), "postgres://user@host:port/database"))?
+            .disable_statement_logging();
+        let pool = PgPoolOptions::new()
+            .max_connections(CONNECTIONS)
+            .acquire_timeout(ACQUIRE_TIMEOUT)
+            .connect_with(options)
+            .await?;
+        let changes = broadcast::channel(CHANGES_KEPT).0;
+        let listener = notices::listen(&pool, changes.clone()).await?;
+        Ok(Self { pool, changes, listener })
+    }
+}
+
+impl Drop for PostgresStore {
+    fn drop(&mut self) {
+        self.listener.abort();
+    }
+}
+
+impl Store for PostgresStore {
+    fn begin(&self, purpose: Purpose) -> Later<'_, Box<dyn Session>> {
+        Box::pin(async move {
+            let transaction = match purpose {
+                Purpose::Read => {
+                    let session = PostgresSession::free(self.pool.acquire().await?);
+                    return Ok(Box::new(session) as Box<dyn Session>);
+                }
+                Purpose::Snapshot => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
+                Purpose::Write | Purpose::Migrate => "BEGIN ISOLATION LEVEL READ COMMITTED",
+            };
+            let mut transaction = self.pool.begin_with(transaction).await?;
+            if purpose == Purpose::Migrate {
+                sqlx::query("SELECT pg_advisory_xact_lock($1)")
+                    .bind(MIGRATION_LOCK)
+                    .execute(&mut *transaction)
+                    .await?;
+            }
+            Ok(Box::new(PostgresSession::within(transaction)) as Box<dyn Session>)
+        })
+    }
+
+    fn writers(&self) -> usize {
+        WRITERS
+    }
+
+    fn changes(&self) -> &broadcast::Sender<Change> {
+        &self.changes
+    }
+
+    fn copy_to<'a>(&'a self, path: &'a Path) -> Later<'a, ()> {
+        let refused =
+            Error::invalid("backup", &path.to_string_lossy(), "pg_dump or the export, on PostgreSQL");
+        Box::pin(async move { Err(refused) })
+    }
+
+    fn close(&self) -> Later<'_, ()> {
+        Box::pin(async move {
+            self.listener.abort();
+            self.pool.close().await;
+            Ok(())
+        })
+    }
+}

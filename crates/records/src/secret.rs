@@ -1,0 +1,31 @@
+//! Random bytes, their text, and comparing them without telling how far they agree.
+
+use crate::error::{Error, Result};
+
+/// `N` bytes from the operating system's generator.
+pub(crate) fn random<const N: usize>() -> Result<[u8; N]> {
+    let mut bytes = [0; N];
+    getrandom::fill(&mut bytes).map_err(|error| Error::Unavailable { detail: error.to_string() })?;
+    Ok(bytes)
+}
+
+/// Lower-case hexadecimal digits.
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    bytes
+        .iter()
+        .flat_map(|byte| [byte >> 4, byte & 15])
+        .map(|digit| char::from(b"0123456789abcdef"[usize::from(digit)]))
+        .collect()
+}
+
+/// Reads what [`hex`] wrote.
+pub(crate) fn from_hex(text: &str) -> Option<Vec<u8>> {
+    let digits: Vec<u8> =
+        text.chars().map(|c| c.to_digit(16).map(|digit| digit as u8)).collect::<Option<_>>()?;
+    (digits.len() % 2 == 0).then(|| digits.chunks_exact(2).map(|pair| pair[0] << 4 | pair[1]).collect())
+}
+
+/// Whether they agree, in a time that depends on their lengths only.
+pub(crate) fn same(a: &[u8], b: &[u8]) -> bool {
+    a.len() == b.len() && a.iter().zip(b).fold(0, |difference, (a, b)| difference | (a ^ b)) == 0
+}

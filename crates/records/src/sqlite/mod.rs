@@ -1,0 +1,104 @@
+//! The embedded database: one file beside its write-ahead log, one writer, any number of readers.
+
+mod session;
+
+use std::path::Path;
+use std::time::Duration;
+
+use sqlx::ConnectOptions;
+use sqlx::sqlite::{
+    Sqlite, SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+};
+use sqlx::{AssertSqlSafe, Pool};
+use tokio::sync::broadcast;
+
+use crate::changes::Change;
+use crate::error::{Error, Result};
+use crate::store::{Later, Purpose, Session, Store};
+use session::SqliteSession;
+
+/// How long a statement waits for another process that writes.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
+/// Connections for reading.
+const READERS: u32 = 8;
+/// Changes kept for a receiver that falls behind.
+const CHANGES_KEPT: usize = 1024;
+
+/// An SQLite file.
+pub(crate) struct SqliteStore {
+    /// One connection: SQLite has one writer at a time, and waiting here is fair where SQLite's own is not.
+    writer: SqlitePool,
+    readers: SqlitePool,
+    changes: broadcast::Sender<Change>,
+}
+
+/// How every connection is opened. A commit is on disk before it returns (`synchronous=FULL`).
+pub(crate) fn options(path: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
+        .filename(path)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(BUSY_TIMEOUT)
+        .disable_statement_logging()
+}
+
+impl SqliteStore {
+    /// Opens or creates the file.
+    pub async fn open(path: &Path) -> Result<Self> {
+        let pool =
+            |most| SqlitePoolOptions::new().max_connections(most).max_lifetime(None).idle_timeout(None);
+        let writer = pool(1).connect_with(options(path).create_if_missing(true)).await?;
+        let readers = pool(READERS).connect_lazy_with(options(path));
+        Ok(Self { writer, readers, changes: broadcast::channel(CHANGES_KEPT).0 })
+    }
+
+    async fn transaction(&self, pool: &Pool<Sqlite>, statement: &'static str) -> Result<Box<dyn Session>> {
+        let transaction = pool.begin_with(statement).await?;
+        Ok(Box::new(SqliteSession::within(transaction, self.changes.clone())))
+    }
+}
+
+impl Store for SqliteStore {
+    fn begin(&self, purpose: Purpose) -> Later<'_, Box<dyn Session>> {
+        Box::pin(async move {
+            match purpose {
+                Purpose::Read => {
+                    Ok(Box::new(SqliteSession::free(self.readers.acquire().await?, self.changes.clone()))
+                        as Box<dyn Session>)
+                }
+                Purpose::Snapshot => self.transaction(&self.readers, "BEGIN DEFERRED").await,
+                // A transaction that begins as a read and then writes can fail as busy whatever the timeout.
+                Purpose::Write => self.transaction(&self.writer, "BEGIN IMMEDIATE").await,
+                Purpose::Migrate => self.transaction(&self.writer, "BEGIN EXCLUSIVE").await,
+            }
+        })
+    }
+
+    fn writers(&self) -> usize {
+        1
+    }
+
+    fn changes(&self) -> &broadcast::Sender<Change> {
+        &self.changes
+    }
+
+    fn copy_to<'a>(&'a self, path: &'a Path) -> Later<'a, ()> {
+        Box::pin(async move {
+            let name = path
+                .to_str()
+                .ok_or_else(|| Error::invalid("path", &path.to_string_lossy(), "a path in UTF-8"))?
+                .to_owned();
+            sqlx::query(AssertSqlSafe("VACUUM INTO $1".to_owned())).bind(name).execute(&self.readers).await?;
+            Ok(())
+        })
+    }
+
+    fn close(&self) -> Later<'_, ()> {
+        Box::pin(async move {
+            self.readers.close().await;
+            self.writer.close().await;
+            Ok(())
+        })
+    }
+}

@@ -1,0 +1,75 @@
+//! What the records promise, held to on both databases.
+
+#[path = "../databases/mod.rs"]
+mod databases;
+
+mod appending;
+mod backup;
+mod batches;
+mod bays;
+mod changes;
+mod export;
+mod farms;
+mod history;
+mod idempotency;
+mod isolation;
+mod keys;
+mod merges;
+mod migration;
+mod orchard;
+mod pages;
+mod replicas;
+mod schema;
+mod sequences;
+
+/// Runs each of a module's cases on both databases.
+macro_rules! on_both {
+    ($($module:ident { $($case:ident),* $(,)? })*) => {
+        mod sqlite {
+            $(mod $module { $(
+                #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+                async fn $case() {
+                    crate::$module::$case(crate::databases::Database::sqlite()).await;
+                }
+            )* })*
+        }
+        mod postgres {
+            $(mod $module { $(
+                #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+                async fn $case() {
+                    crate::$module::$case(crate::databases::Database::postgres().await).await;
+                }
+            )* })*
+        }
+    };
+}
+
+on_both! {
+    appending {
+        an_event_is_kept_with_who_and_when,
+        own_ids_make_adding_again_harmless,
+        an_upsert_corrects_what_is_there,
+        corrections_and_retractions_supersede_once,
+        all_or_nothing_keeps_nothing,
+        keep_good_keeps_the_others,
+        what_is_no_event_is_refused,
+        archived_batches_take_no_more,
+        notices_wait_in_the_outbox,
+    }
+    backup { a_copy_made_while_writing_is_whole }
+    batches { kept_changed_and_put_away }
+    bays { kept_in_the_farms_own_order }
+    changes { told_after_they_were_committed }
+    export { out_and_in_again_is_the_same, what_is_cut_short_or_foreign_is_refused }
+    farms { kept_changed_and_put_away }
+    history { holds_what_the_model_needs, version_changes_with_everything_it_is_made_of }
+    idempotency { the_same_key_gets_the_same_answer, another_body_is_refused, a_day_later_the_key_is_free }
+    isolation { another_farms_things_are_not_there }
+    keys { shown_once_and_stored_hashed, revoked_is_unknown }
+    merges { sources_come_with_the_history, no_circle_and_no_deeper_than_a_history }
+    migration { many_start_at_once, what_is_newer_or_changed_is_refused }
+    pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
+    replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
+    schema { every_table_and_column_is_described }
+    sequences { any_sequence_reads_back_like_a_plain_list }
+}

@@ -1,0 +1,155 @@
+//! `kill -9` under concurrent writes: every acknowledged event is there, none twice, and the database opens.
+//!
+//! The binary runs itself again as the process that is killed. `BAYCAST_CRASHES` sets how often, 20 where it is not set.
+
+#[path = "../databases/mod.rs"]
+mod databases;
+
+mod appender;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
+
+use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
+use baycast_model::site::Site;
+use baycast_records::{BatchDraft, FarmDraft, Records, Which};
+
+use appender::{ACKNOWLEDGED, BATCHES, FARM, ROUND, TASKS, URL, batch_id};
+use databases::Database;
+
+/// How often the writing process is killed.
+fn crashes() -> usize {
+    std::env::var("BAYCAST_CRASHES").map_or(20, |text| text.parse().expect("BAYCAST_CRASHES is a number"))
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn sqlite_keeps_what_it_acknowledged() {
+    kill_again_and_again(Database::sqlite()).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn postgres_keeps_what_it_acknowledged() {
+    kill_again_and_again(Database::postgres().await).await;
+}
+
+/// The process that is killed; the tests above run it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[ignore = "run by the other tests, and killed by them"]
+async fn append_until_killed() {
+    appender::append_until_killed().await;
+}
+
+async fn kill_again_and_again(database: Database) {
+    let rounds = crashes();
+    let records = database.open().await;
+    set_up(&records).await;
+    records.close().await.unwrap();
+    let mut acknowledged: BTreeMap<String, BTreeSet<(String, String)>> = BTreeMap::new();
+    for round in 0..rounds {
+        let records = database.open().await;
+        for number in 0..BATCHES {
+            let draft = BatchDraft { start_bay: "bay".into(), ..BatchDraft::default() };
+            records.create_batch(FARM, &batch_id(round, number), &draft).await.unwrap();
+        }
+        records.close().await.unwrap();
+        let lines = run_and_kill(&database, round);
+        assert!(lines.len() >= TASKS, "round {round}: {} events acknowledged", lines.len());
+        for (batch, own_id, id) in lines {
+            let fresh = acknowledged.entry(batch).or_default().insert((own_id, id));
+            assert!(fresh, "an event is acknowledged once");
+        }
+        let records = database.open().await;
+        for number in 0..BATCHES {
+            let batch = batch_id(round, number);
+            check(&records, &batch, acknowledged.get(&batch)).await;
+        }
+        records.close().await.unwrap();
+    }
+    // Later crashes took nothing that had been kept before them.
+    let records = database.open().await;
+    let mut total = 0;
+    for (batch, events) in &acknowledged {
+        check(&records, batch, Some(events)).await;
+        total += events.len();
+    }
+    if database.url.starts_with("sqlite") {
+        // Checks every page, index and reference of the copy.
+        records.backup(&database.folder.path().join("copy.db")).await.unwrap();
+    }
+    println!("{}: killed {rounds} times, {total} acknowledged events all there once", &database.url[..8]);
+}
+
+/// Every acknowledged event is there under its id, and no own id twice.
+async fn check(records: &Records, batch: &str, acknowledged: Option<&BTreeSet<(String, String)>>) {
+    let events = records.events_since(FARM, batch, Which::All, None, u32::MAX).await.unwrap();
+    let kept: BTreeSet<(String, String)> =
+        events.iter().map(|own| (own.external_id.clone().unwrap(), own.id.to_string())).collect();
+    let own_ids: BTreeSet<&String> = kept.iter().map(|(own_id, _)| own_id).collect();
+    assert_eq!(own_ids.len(), events.len(), "{batch}: an event is there twice");
+    let lost: Vec<_> = acknowledged.into_iter().flatten().filter(|event| !kept.contains(*event)).collect();
+    assert!(lost.is_empty(), "{batch}: acknowledged and lost: {lost:?}");
+    assert_eq!(records.batch(FARM, batch).await.unwrap().event_version as usize, events.len(), "{batch}");
+}
+
+async fn set_up(records: &Records) {
+    let site = Site { latitude_deg: 50.0, normals: None, daily: vec![] };
+    let draft = FarmDraft { name: String::new(), site, time_zone: "Etc/UTC".into(), barrow_m3: None };
+    records.create_farm(FARM, &draft).await.unwrap();
+    let bay = Bay {
+        id: "bay".into(),
+        length_m: 2.0,
+        width_m: 2.0,
+        height_m: 1.0,
+        wall: Wall { construction: Construction::Block, layers: vec![] },
+        base: Base::Slab,
+        top: Top::Open,
+    };
+    records.create_bay(FARM, &bay, 0).await.unwrap();
+}
+
+/// Runs the appending process, kills it at a random moment, and returns what it had acknowledged by then.
+fn run_and_kill(database: &Database, round: usize) -> Vec<(String, String, String)> {
+    let mut child = Command::new(std::env::current_exe().expect("this binary's path"))
+        .args(["--ignored", "--exact", "append_until_killed", "--nocapture"])
+        .env(URL, &database.url)
+        .env(ROUND, round.to_string())
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::inherit())
+        .spawn()
+        .expect("this binary runs again");
+    let output = child.stdout.take().expect("its output");
+    let (first, begun) = std::sync::mpsc::channel();
+    let reading = std::thread::spawn(move || {
+        let mut lines = Vec::new();
+        let mut output = BufReader::new(output);
+        let mut line = String::new();
+        // A line without its end was cut off by the kill: not acknowledged in full.
+        while output.read_line(&mut line).is_ok_and(|bytes| bytes > 0) && line.ends_with('\n') {
+            if let Some(rest) = line.trim_end().strip_prefix(ACKNOWLEDGED) {
+                let mut words = rest.split(' ').map(str::to_owned);
+                lines.push((words.next().unwrap(), words.next().unwrap(), words.next().unwrap()));
+                if lines.len() == TASKS {
+                    let _ = first.send(());
+                }
+            }
+            line.clear();
+        }
+        lines
+    });
+    let started = begun.recv_timeout(Duration::from_secs(60));
+    sleep(Duration::from_micros(fastrand::u64(0..250_000)));
+    kill(&mut child);
+    started.expect("the process acknowledges its first events");
+    reading.join().expect("its output is read")
+}
+
+/// SIGKILL, which leaves the process no moment to tidy up.
+fn kill(child: &mut Child) {
+    child.kill().expect("the process is killed");
+    let status = child.wait().expect("the process ends");
+    assert_eq!(std::os::unix::process::ExitStatusExt::signal(&status), Some(9), "it ran until it was killed");
+}

@@ -1,0 +1,53 @@
+//! `GET /v1/farms/{farm}/batches/{batch}/estimate`.
+
+use axum::extract::State;
+use axum::http::HeaderMap;
+use axum::response::Response;
+use baycast_model::estimate::Estimate;
+use baycast_service::Service;
+
+use crate::authenticated::Authenticated;
+use crate::conditional::holds;
+use crate::kept;
+use crate::names::Names;
+use crate::parameters::Parameters;
+use crate::problem::Problem;
+use crate::refusals::Refusals;
+
+/// Estimate a batch from what is recorded.
+#[utoipa::path(
+    get,
+    path = "/v1/farms/{farm}/batches/{batch}/estimate",
+    operation_id = "estimate_batch",
+    tag = "batches",
+    params(
+        ("farm" = String, Path, description = "The farm's id"),
+        ("batch" = String, Path, description = "The batch's id"),
+        ("as_of" = Option<String>, Query, description = "The day to estimate for, an RFC 3339 full-date; today where \
+            absent"),
+    ),
+    responses(
+        (status = 200, description = "The estimate", body = Estimate),
+        (status = 304, description = "The caller has it already; nothing was computed"),
+        (status = 413, description = "The history is larger than is estimated", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 504, description = "Out of time", body = Problem, content_type = "application/problem+json"),
+        Refusals,
+    ),
+    security(("key" = []))
+)]
+pub async fn estimate_batch(
+    State(service): State<Service>,
+    Authenticated(caller): Authenticated,
+    Names((farm, batch)): Names<(String, String)>,
+    headers: HeaderMap,
+    parameters: Parameters,
+) -> Result<Response, Problem> {
+    let as_of = parameters.read(|own| own.parsed("as_of", "a date like 2026-04-30"))?;
+    let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));
+    let answer = service.estimate_batch(&caller, &farm, &batch, as_of, held).await?;
+    Ok(match answer.estimate {
+        Some(estimate) => kept::changed(&answer.etag, &*estimate),
+        None => kept::unchanged(&answer.etag),
+    })
+}

@@ -1,0 +1,110 @@
+//! Who calls, and what they may do with which farm.
+
+use std::sync::atomic::Ordering;
+
+use baycast_records::{PageRequest, Reach, Scope};
+
+use crate::error::Error;
+use crate::records::refusal;
+use crate::service::Service;
+
+/// The id under which a caller without a key records, where none is needed.
+const LOCAL: &str = "local";
+
+/// Someone whose key is good, or anyone while there are no keys.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Caller {
+    id: String,
+    scope: Scope,
+    reach: Reach,
+}
+
+impl Caller {
+    /// The id of the key, which stands beside everything recorded with it.
+    #[must_use]
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// The farms within reach.
+    pub(super) fn reach(&self) -> &Reach {
+        &self.reach
+    }
+
+    /// Whether this is allowed on a farm. One out of reach is not found, whether it is there or not.
+    pub(super) fn may(&self, farm: &str, needed: Scope) -> Result<(), Error> {
+        if !self.reach.includes(farm) {
+            return Err(Error::NotFound { what: "farm", name: farm.to_owned() });
+        }
+        self.at_least(needed)
+    }
+
+    /// Whether changes of a farm and what it owns are allowed: asked first where a change begins with reading.
+    pub fn may_write(&self, farm: &str) -> Result<(), Error> {
+        self.may(farm, Scope::Write)
+    }
+
+    /// Whether this is allowed where no farm is named yet.
+    pub(super) fn at_least(&self, needed: Scope) -> Result<(), Error> {
+        if self.scope >= needed { Ok(()) } else { Err(Error::Forbidden { needed: word(needed) }) }
+    }
+
+    /// Whether what concerns all farms is allowed: creating farms, and keys.
+    pub(super) fn administers_all(&self) -> Result<(), Error> {
+        self.at_least(Scope::Admin)?;
+        match self.reach {
+            Reach::All => Ok(()),
+            Reach::Farms(_) => Err(Error::Forbidden { needed: "admin of all farms" }),
+        }
+    }
+}
+
+impl Service {
+    /// Who calls with the key `text`, or without one. Asked once for each request, before anything else.
+    pub async fn caller(&self, text: Option<&str>) -> Result<Caller, Error> {
+        let store = self.store()?;
+        if let Some(text) = text {
+            let key = store.records.authenticate(text, store.now()).await.map_err(|error| match error {
+                baycast_records::Error::NotFound { .. } => Error::Unauthenticated,
+                other => refusal::of(other),
+            })?;
+            store.keyed.store(true, Ordering::Relaxed);
+            return Ok(Caller { id: key.id, scope: key.scope, reach: key.reach });
+        }
+        if !store.keyed.load(Ordering::Relaxed) {
+            let first = PageRequest { size: 1, token: None };
+            if store.records.keys(&first).await.map_err(refusal::of)?.items.is_empty() {
+                return Ok(Caller { id: LOCAL.to_owned(), scope: Scope::Admin, reach: Reach::All });
+            }
+            store.keyed.store(true, Ordering::Relaxed);
+        }
+        Err(Error::Unauthenticated)
+    }
+}
+
+/// A scope in a word.
+fn word(scope: Scope) -> &'static str {
+    match scope {
+        Scope::Read => "read",
+        Scope::Write => "write",
+        Scope::Admin => "admin",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_farm_out_of_reach_is_not_found_whatever_the_scope() {
+        for scope in [Scope::Read, Scope::Write, Scope::Admin] {
+            let caller = Caller { id: "k".to_owned(), scope, reach: Reach::Farms(vec!["mine".to_owned()]) };
+            let missing = Error::NotFound { what: "farm", name: "theirs".to_owned() };
+            assert_eq!(caller.may("theirs", Scope::Read), Err(missing.clone()));
+            assert_eq!(caller.may("theirs", Scope::Admin), Err(missing));
+            assert_eq!(caller.may("mine", Scope::Read), Ok(()));
+            assert_eq!(caller.may("mine", Scope::Admin).is_ok(), scope == Scope::Admin);
+            assert!(matches!(caller.administers_all(), Err(Error::Forbidden { .. })));
+        }
+    }
+}

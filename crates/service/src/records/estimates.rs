@@ -1,0 +1,189 @@
+//! Estimates of stored batches, kept at hand until something they are made of changes.
+
+use std::collections::HashMap;
+use std::fmt::Write;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use baycast_model::estimate::Estimate;
+use baycast_model::moment::Moment;
+use baycast_records::Scope;
+use jiff::civil::Date;
+use sha2::{Digest, Sha256};
+
+use crate::error::Error;
+use crate::records::caller::Caller;
+use crate::records::refusal;
+use crate::service::{Input, Service};
+
+/// Most estimates kept at hand.
+const MOST_KEPT: usize = 512;
+
+/// Bytes of a tag: enough that two estimates never share one.
+const TAG_BYTES: usize = 16;
+
+/// All that an estimate of a stored batch depends on.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+struct Origin {
+    farm: String,
+    batch: String,
+    /// Version of the history.
+    version: String,
+    /// The day that it is for.
+    day: Date,
+    /// Whether the caller named the day, which the estimate says.
+    named: bool,
+}
+
+impl Origin {
+    /// A tag that differs where any part of it or the model does.
+    fn tag(&self) -> String {
+        let Self { farm, batch, version, day, named } = self;
+        let model = baycast_model::VERSION;
+        let digest = Sha256::digest(format!("{farm:?}{batch:?}{version:?}{day}{named}{model}"));
+        digest[..TAG_BYTES].iter().fold(String::new(), |mut tag, byte| {
+            let _ = write!(tag, "{byte:02x}");
+            tag
+        })
+    }
+}
+
+/// The answer to one who may hold an estimate already.
+#[derive(Clone, Debug)]
+pub struct BatchEstimate {
+    /// Its tag, which changes where the history, the model or the day does.
+    pub etag: String,
+    /// The estimate; nothing where the caller holds it.
+    pub estimate: Option<Arc<Estimate>>,
+}
+
+/// The estimates at hand. The one unused for longest gives way.
+#[derive(Debug, Default)]
+pub struct Kept(Mutex<Shelf>);
+
+#[derive(Debug, Default)]
+struct Shelf {
+    estimates: HashMap<Origin, (Arc<Estimate>, u64)>,
+    /// Counts uses.
+    uses: u64,
+}
+
+impl Kept {
+    /// The estimate made from `origin`, if it is at hand.
+    fn get(&self, origin: &Origin) -> Option<Arc<Estimate>> {
+        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        shelf.uses += 1;
+        let use_now = shelf.uses;
+        let (estimate, last_use) = shelf.estimates.get_mut(origin)?;
+        *last_use = use_now;
+        Some(estimate.clone())
+    }
+
+    /// Keeps an estimate; those of other versions of the same batch's history are of no more use.
+    fn put(&self, origin: Origin, estimate: Arc<Estimate>) {
+        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let Shelf { estimates, uses } = &mut *shelf;
+        *uses += 1;
+        estimates.retain(|other, _| {
+            other.farm != origin.farm || other.batch != origin.batch || other.version == origin.version
+        });
+        if estimates.len() >= MOST_KEPT
+            && let Some(oldest) = estimates.iter().min_by_key(|(_, (_, last_use))| *last_use)
+        {
+            let oldest = oldest.0.clone();
+            estimates.remove(&oldest);
+        }
+        estimates.insert(origin, (estimate, *uses));
+    }
+}
+
+impl Service {
+    /// Estimates a batch from what is recorded, for a day or for today.
+    ///
+    /// `held` says of a tag whether the caller holds its estimate: then none is made.
+    pub async fn estimate_batch(
+        &self,
+        caller: &Caller,
+        farm: &str,
+        batch: &str,
+        as_of: Option<Date>,
+        held: impl Fn(&str) -> bool,
+    ) -> Result<BatchEstimate, Error> {
+        let store = self.store()?;
+        caller.may(farm, Scope::Read)?;
+        let today = self.today();
+        let origin = |version: &str| Origin {
+            farm: farm.to_owned(),
+            batch: batch.to_owned(),
+            version: version.to_owned(),
+            day: as_of.unwrap_or(today),
+            named: as_of.is_some(),
+        };
+        let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
+        let current = origin(version.as_str());
+        let etag = current.tag();
+        if held(&etag) {
+            return Ok(BatchEstimate { etag, estimate: None });
+        }
+        if let Some(estimate) = store.kept.get(&current) {
+            return Ok(BatchEstimate { etag, estimate: Some(estimate) });
+        }
+        let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
+        history.as_of = as_of.map(Moment::Date);
+        let estimate = Arc::new(self.estimate_on(Input::History(Box::new(history)), today).await?);
+        let made_from = origin(version.as_str());
+        let etag = made_from.tag();
+        store.kept.put(made_from, estimate.clone());
+        Ok(BatchEstimate { etag, estimate: Some(estimate) })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn origin(batch: &str, version: &str) -> Origin {
+        let day = jiff::civil::date(2026, 7, 1);
+        Origin {
+            farm: "f".to_owned(),
+            batch: batch.to_owned(),
+            version: version.to_owned(),
+            day,
+            named: false,
+        }
+    }
+
+    #[test]
+    fn a_tag_differs_where_anything_does() {
+        let one = origin("b", "1/1.4");
+        let others = [
+            origin("b", "1/1.5"),
+            origin("c", "1/1.4"),
+            Origin { farm: "g".to_owned(), ..one.clone() },
+            Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
+            Origin { named: true, ..one.clone() },
+        ];
+        assert_eq!(one.tag(), one.clone().tag());
+        assert_eq!(one.tag().len(), 2 * TAG_BYTES);
+        for other in others {
+            assert_ne!(one.tag(), other.tag(), "{other:?}");
+        }
+    }
+
+    #[test]
+    fn the_shelf_is_bounded_and_keeps_what_is_used() {
+        let text = br#"{"batch":"b","site":{"latitude_deg":52},"bay":{"id":"1","length_m":1,"width_m":1,"height_m":1,
+            "wall":{"construction":"block"}},"events":[{"at":"2026-06-01","addition":{"feedstock":"grass_mowings","mass_kg":200}}]}"#;
+        let history = crate::parse::history(text).expect("a history");
+        let day = jiff::civil::date(2026, 7, 1);
+        let estimate = Arc::new(baycast_model::estimate(&history, day).expect("an estimate"));
+        let kept = Kept::default();
+        for number in 0..=MOST_KEPT {
+            kept.put(origin(&format!("b{number}"), "1/1.0"), estimate.clone());
+            assert!(kept.get(&origin("b0", "1/1.0")).is_some(), "used after each other one");
+        }
+        assert_eq!(kept.0.lock().expect("no thread panicked").estimates.len(), MOST_KEPT);
+        assert!(kept.get(&origin("b1", "1/1.0")).is_none(), "the one unused for longest gave way");
+        kept.put(origin("b2", "1/1.1"), estimate);
+        assert!(kept.get(&origin("b2", "1/1.0")).is_none(), "its history has changed");
+    }
+}

@@ -1,0 +1,33 @@
+//! The operations on what is kept: farms, bays, feedstocks, batches, events, keys, and estimates of stored batches.
+//!
+//! Every operation takes the [`Caller`] and checks what it may do before anything is looked up, so that what lies
+//! outside a key's reach is answered like what is not there.
+
+mod batches;
+mod bays;
+mod caller;
+mod estimates;
+mod etag;
+mod events;
+mod farms;
+mod feedstocks;
+mod keys;
+mod paging;
+mod refusal;
+mod state;
+mod store;
+mod values;
+
+pub use batches::{Batch, BatchesShown};
+pub use bays::FarmBay;
+pub use caller::Caller;
+pub use estimates::{BatchEstimate, Kept};
+pub use events::{
+    AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
+};
+pub use farms::Farm;
+pub use feedstocks::FarmFeedstock;
+pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
+pub use paging::MAX_PAGE_SIZE;
+pub use state::ArchiveState;
+pub use store::{Now, Store};

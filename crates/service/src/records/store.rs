@@ -1,0 +1,57 @@
+//! The records that a service has, with what it needs to write into them.
+
+use std::fmt;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use baycast_records::{Records, Stamp};
+use jiff::Timestamp;
+
+use crate::records::caller::Caller;
+use crate::records::estimates::Kept;
+use crate::service::Service;
+
+/// Tells the present instant, which stands beside everything recorded. The binary hands in the machine's.
+pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
+
+/// The records, the clock, and the estimates at hand.
+#[derive(Clone)]
+pub struct Store {
+    /// The records.
+    pub(super) records: Arc<Records>,
+    /// The present instant.
+    now: Now,
+    /// Whether a key was ever seen: once there is one, there always is.
+    pub(super) keyed: Arc<AtomicBool>,
+    /// Estimates of stored batches.
+    pub(super) kept: Arc<Kept>,
+}
+
+impl fmt::Debug for Store {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Store").finish_non_exhaustive()
+    }
+}
+
+impl Store {
+    /// The present instant.
+    pub(super) fn now(&self) -> Timestamp {
+        (self.now)()
+    }
+
+    /// Who records, and when.
+    pub(super) fn stamp(&self, caller: &Caller) -> Stamp {
+        Stamp::new(self.now(), caller.id())
+    }
+}
+
+impl Service {
+    /// The same service with records, which it stamps with the time that `now` tells.
+    ///
+    /// While they hold no key every caller is an administrator, so whoever serves them without a key serves them on
+    /// loopback only.
+    #[must_use]
+    pub fn with_records(self, records: Arc<Records>, now: Now) -> Self {
+        self.with_store(Store { records, now, keyed: Arc::default(), kept: Arc::default() })
+    }
+}

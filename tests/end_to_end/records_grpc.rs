@@ -1,0 +1,6 @@
+//! Records over gRPC, from the real binary on SQLite.
+
+mod events;
+mod isolation;
+mod resources;
+mod yard;

@@ -1,0 +1,228 @@
+//! Every method with keys that must not open it.
+
+use std::collections::BTreeSet;
+
+use baycast_grpc::proto::{
+    ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
+    CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest, CreateFarmRequest, CreateKeyRequest,
+    DESCRIPTORS, EstimateBatchRequest, Farm, GetBatchRequest, GetBayRequest, GetEventRequest,
+    GetFarmFeedstockRequest, GetFarmRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListKeysRequest, RevokeKeyRequest,
+    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+};
+use prost::Message;
+use prost_types::FileDescriptorSet;
+use tonic::{Code, Status};
+
+use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+
+/// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
+/// in as many bytes.
+#[derive(Clone, Copy)]
+struct Target<'a> {
+    farm: &'a str,
+    bay: &'a str,
+    feedstock: &'a str,
+    batch: &'a str,
+    event: &'a str,
+    key: &'a str,
+}
+
+/// A method's name and how it was answered.
+type Told = (&'static str, Result<(), Status>);
+
+/// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
+async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
+    let farm_id = || target.farm.to_owned();
+    let (etag, later) = ("1".to_owned(), "2".to_owned());
+    let active = i32::from(ArchiveState::Active);
+    let mut told = Vec::new();
+    macro_rules! call {
+        ($method:ident($request:expr)) => {
+            told.push((stringify!($method), client.$method($request).await.map(|_| ())));
+        };
+    }
+    call!(create_farm(CreateFarmRequest { farm: Some(farm(&format!("{}-new", target.farm))) }));
+    call!(get_farm(GetFarmRequest { farm: farm_id() }));
+    call!(list_farms(ListFarmsRequest::default()));
+    let changed = Farm { etag: etag.clone(), ..farm(target.farm) };
+    call!(update_farm(UpdateFarmRequest { farm: Some(changed), update_mask: None }));
+    call!(archive_farm(ArchiveFarmRequest { farm: farm_id(), etag: later.clone(), state: active }));
+
+    call!(create_bay(CreateBayRequest { farm: farm_id(), bay: Some(bay("new")) }));
+    call!(get_bay(GetBayRequest { farm: farm_id(), bay: target.bay.to_owned() }));
+    call!(list_bays(ListBaysRequest { farm: farm_id(), ..Default::default() }));
+    let mut changed = bay(target.bay);
+    changed.etag.clone_from(&etag);
+    call!(update_bay(UpdateBayRequest { farm: farm_id(), bay: Some(changed), update_mask: None }));
+    let name = target.bay.to_owned();
+    call!(archive_bay(ArchiveBayRequest { farm: farm_id(), bay: name, etag: later.clone(), state: active }));
+
+    let new = Some(feedstock("new"));
+    call!(create_farm_feedstock(CreateFarmFeedstockRequest { farm: farm_id(), feedstock: new }));
+    let name = target.feedstock.to_owned();
+    call!(get_farm_feedstock(GetFarmFeedstockRequest { farm: farm_id(), feedstock: name }));
+    call!(list_farm_feedstocks(ListFarmFeedstocksRequest { farm: farm_id(), ..Default::default() }));
+    let mut changed = feedstock(target.feedstock);
+    changed.etag.clone_from(&etag);
+    call!(update_farm_feedstock(UpdateFarmFeedstockRequest {
+        farm: farm_id(),
+        feedstock: Some(changed),
+        update_mask: None
+    }));
+    call!(archive_farm_feedstock(ArchiveFarmFeedstockRequest {
+        farm: farm_id(),
+        feedstock: target.feedstock.to_owned(),
+        etag: later.clone(),
+        state: active
+    }));
+
+    call!(create_batch(CreateBatchRequest { farm: farm_id(), batch: Some(batch("new", target.bay)) }));
+    let name = || target.batch.to_owned();
+    call!(get_batch(GetBatchRequest { farm: farm_id(), batch: name() }));
+    call!(list_batches(ListBatchesRequest { farm: farm_id(), ..Default::default() }));
+    let mut changed = batch(target.batch, target.bay);
+    changed.etag = etag;
+    call!(update_batch(UpdateBatchRequest { farm: farm_id(), batch: Some(changed), update_mask: None }));
+    call!(archive_batch(ArchiveBatchRequest { farm: farm_id(), batch: name(), etag: later, state: active }));
+
+    call!(append_events(append(target.farm, target.batch, vec![reading(3, 44.0)])));
+    let event = target.event.to_owned();
+    call!(get_event(GetEventRequest { farm: farm_id(), batch: name(), event }));
+    call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
+    call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), as_of: None }));
+
+    let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
+    call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
+    call!(list_keys(ListKeysRequest::default()));
+    call!(revoke_key(RevokeKeyRequest { key: target.key.to_owned() }));
+    told
+}
+
+/// The methods of the contract.
+fn methods() -> BTreeSet<String> {
+    let files = FileDescriptorSet::decode(DESCRIPTORS).expect("the descriptors can be read").file;
+    let services = files.iter().flat_map(|file| &file.service);
+    let records = services.filter(|service| service.name() == "RecordsService");
+    records.flat_map(|service| &service.method).map(|method| method.name().to_lowercase()).collect()
+}
+
+/// Code, message and details of each answer, with `name` as every target's.
+fn shown(told: &[Told], name: &str) -> Vec<String> {
+    let shown = told.iter().map(|(method, answer)| match answer {
+        Ok(()) => format!("{method}: answered"),
+        Err(status) => {
+            let details = String::from_utf8_lossy(status.details());
+            format!("{method}: {:?} {} {details}", status.code(), status.message()).replace(name, "NAME")
+        }
+    });
+    shown.collect()
+}
+
+fn code(told: &Told) -> Code {
+    told.1.as_ref().err().map_or(Code::Ok, Status::code)
+}
+
+/// Everything on a farm that a call could change.
+async fn state(admin: &mut Client, farm: &str) -> String {
+    let request = GetFarmRequest { farm: farm.to_owned() };
+    let own = admin.get_farm(request).await.expect("the farm").into_inner();
+    let request = ListBaysRequest { farm: farm.to_owned(), ..Default::default() };
+    let bays = admin.list_bays(request).await.expect("bays").into_inner();
+    let request = ListFarmFeedstocksRequest { farm: farm.to_owned(), ..Default::default() };
+    let feedstocks = admin.list_farm_feedstocks(request).await.expect("feedstocks").into_inner();
+    let request = ListBatchesRequest { farm: farm.to_owned(), ..Default::default() };
+    let batches = admin.list_batches(request).await.expect("batches").into_inner();
+    let request = ListFarmsRequest::default();
+    let farms = admin.list_farms(request).await.expect("farms").into_inner().items.len();
+    let keys = admin.list_keys(ListKeysRequest::default()).await.expect("keys").into_inner().items;
+    let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
+}
+
+#[tokio::test]
+async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
+    let yard = Yard::open();
+    let admin_key = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
+    let mut admin = yard.client(Some(&admin_key)).await;
+    let event = plant(&mut admin, "theirs").await;
+    plant(&mut admin, "myfarm").await;
+    let other_farm = yard.keys(&["create", "other", "--scope", "admin", "--farm", "myfarm"]);
+    let reader = yard.keys(&["create", "reader", "--scope", "read", "--farm", "theirs"]);
+    let revoked = yard.keys(&["create", "gone", "--scope", "admin", "--all-farms"]);
+    let listed = yard.keys(&["list"]);
+    let id = |name: &str| {
+        let line = listed.lines().find(|line| line.split('\t').nth(1) == Some(name)).expect("the key");
+        line.split('\t').next().expect("an id").to_owned()
+    };
+    yard.keys(&["revoke", &id("gone")]);
+    let key = id("reader");
+    let there =
+        Target { farm: "theirs", bay: "east", feedstock: "bines", batch: "heap", event: &event, key: &key };
+    let no_event = event.replace(&event[event.len() - 6..], "ffffff");
+    let absent = Target {
+        bay: "west",
+        feedstock: "straw",
+        batch: "pile",
+        event: &no_event,
+        key: "key_0123456789abcdef",
+        ..there
+    };
+    let nowhere = Target { farm: "nobody", ..absent };
+    let before = state(&mut admin, "theirs").await;
+
+    let none = walk(&mut yard.client(None).await, there).await;
+    let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
+    assert_eq!(walked, methods(), "the walk calls every method there is");
+    assert_eq!(walked.len(), none.len());
+    for told in &none {
+        assert_eq!(code(told), Code::Unauthenticated, "{told:?}");
+    }
+    let expected = shown(&none, "theirs");
+    for key in [None, Some(revoked.as_str()), Some("bck_unknown"), Some("")] {
+        let mut client = yard.client(key).await;
+        for target in [there, absent, nowhere] {
+            assert_eq!(shown(&walk(&mut client, target).await, target.farm), expected, "{key:?}");
+        }
+    }
+
+    let mut client = yard.client(Some(&other_farm)).await;
+    let told = walk(&mut client, there).await;
+    for one in &told {
+        let expected = match one.0 {
+            "list_farms" => Code::Ok,
+            "create_farm" | "create_key" | "list_keys" | "revoke_key" => Code::PermissionDenied,
+            _ => Code::NotFound,
+        };
+        assert_eq!(code(one), expected, "{one:?}");
+    }
+    for target in [absent, nowhere] {
+        let others = walk(&mut client, target).await;
+        assert_eq!(shown(&others, target.farm), shown(&told, "theirs"));
+    }
+    let seen = client.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
+    assert_eq!(seen.iter().map(|farm| farm.id.as_str()).collect::<Vec<_>>(), ["myfarm"]);
+    // A name that is taken is told to nobody who may not create.
+    for name in ["theirs", "nobody"] {
+        let refused = client.create_farm(CreateFarmRequest { farm: Some(farm(name)) }).await;
+        assert_eq!(refused.expect_err("not this key").code(), Code::PermissionDenied, "{name}");
+    }
+
+    let mut client = yard.client(Some(&reader)).await;
+    let told = walk(&mut client, there).await;
+    for one in &told {
+        let reads = one.0.starts_with("get_") || one.0.starts_with("list_") || one.0 == "estimate_batch";
+        let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
+        assert_eq!(code(one), expected, "{one:?}");
+    }
+    let refused = |told: &[Told]| -> Vec<String> {
+        shown(told, "theirs").into_iter().filter(|line| line.contains("PermissionDenied")).collect()
+    };
+    assert_eq!(refused(&walk(&mut client, absent).await), refused(&told), "writes are refused unseen");
+
+    assert_eq!(state(&mut admin, "theirs").await, before, "nothing was changed");
+    for one in walk(&mut admin, there).await {
+        assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
+    }
+    assert_ne!(state(&mut admin, "theirs").await, before);
+}

@@ -1,0 +1,171 @@
+//! A server with a store of its own, clients with keys, and a farm to begin with.
+
+use std::path::PathBuf;
+use std::process::Command;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use baycast_grpc::proto::records_service_client::RecordsServiceClient;
+use baycast_grpc::proto::{
+    Addition, AppendEventsRequest, Base, Batch, Bay, Construction, CreateBatchRequest, CreateBayRequest,
+    CreateFarmFeedstockRequest, CreateFarmRequest, Event, EventEntry, Farm, FarmBay, FarmFeedstock,
+    Feedstock, Reading, Site, Top, Wall, event::Detail,
+};
+use tonic::metadata::{Ascii, MetadataValue};
+use tonic::service::Interceptor;
+use tonic::service::interceptor::InterceptedService;
+use tonic::transport::Channel;
+use tonic::{Request, Status};
+
+use crate::binary;
+use crate::server::Server;
+
+/// A client that sends a key, or none.
+pub type Client = RecordsServiceClient<InterceptedService<Channel, Key>>;
+
+/// A key as it goes with every call.
+#[derive(Clone)]
+pub struct Key(Option<MetadataValue<Ascii>>);
+
+impl Interceptor for Key {
+    fn call(&mut self, mut request: Request<()>) -> Result<Request<()>, Status> {
+        if let Some(key) = &self.0 {
+            request.metadata_mut().insert("authorization", key.clone());
+        }
+        Ok(request)
+    }
+}
+
+/// A server with an empty store and no keys.
+pub struct Yard {
+    /// The server; declared first, so that it is stopped before its folder goes.
+    pub server: Server,
+    folder: PathBuf,
+}
+
+impl Yard {
+    pub fn open() -> Self {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        let folder = std::env::temp_dir().join(format!("baycast-grpc-{}-{number}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder can be made");
+        Self { server: Server::with(&["--store", &store(&folder)]), folder }
+    }
+
+    /// A client that sends `key`.
+    pub async fn client(&self, key: Option<&str>) -> Client {
+        let endpoint = Channel::from_shared(format!("http://{}", self.server.address)).expect("an address");
+        let channel = endpoint.connect().await.expect("the server takes connections");
+        let key = key.map(|key| format!("Bearer {key}").parse().expect("a header"));
+        RecordsServiceClient::with_interceptor(channel, Key(key))
+    }
+
+    /// Runs a `baycast keys` command on the store while it serves; what it printed.
+    pub fn keys(&self, arguments: &[&str]) -> String {
+        let mut command = Command::new(binary::path());
+        command.arg("keys").args(arguments).args(["--store", &store(&self.folder)]);
+        let output = command.output().expect("the binary runs");
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8_lossy(&output.stdout).trim().to_owned()
+    }
+}
+
+impl Drop for Yard {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+fn store(folder: &std::path::Path) -> String {
+    format!("sqlite:{}", folder.join("records.db").display())
+}
+
+/// A farm as a caller says it.
+pub fn farm(id: &str) -> Farm {
+    Farm {
+        id: id.to_owned(),
+        name: "Long field".to_owned(),
+        site: Some(Site { latitude_deg: Some(52.0), ..Site::default() }),
+        time_zone: "Etc/UTC".to_owned(),
+        ..Farm::default()
+    }
+}
+
+/// A bay.
+pub fn bay(id: &str) -> FarmBay {
+    let wall = Wall { construction: Construction::TimberBoards.into(), layers: Vec::new() };
+    let bay = Bay {
+        id: id.to_owned(),
+        length_m: Some(1.5),
+        width_m: Some(1.2),
+        height_m: Some(1.1),
+        wall: Some(wall),
+        base: Base::Soil.into(),
+        top: Top::Open.into(),
+    };
+    FarmBay { bay: Some(bay), position: 1, ..FarmBay::default() }
+}
+
+/// A feedstock.
+pub fn feedstock(id: &str) -> FarmFeedstock {
+    let feedstock = Feedstock {
+        id: id.to_owned(),
+        name: "Hop bines".to_owned(),
+        moisture_fraction: Some(0.6),
+        nitrogen_fraction: Some(0.02),
+        c_to_n: Some(22.0),
+        ash_fraction: Some(0.1),
+        bulk_density_kg_m3: Some(150.0),
+        fast_fraction: Some(0.4),
+        slow_fraction: Some(0.4),
+        ..Feedstock::default()
+    };
+    FarmFeedstock { feedstock: Some(feedstock), ..FarmFeedstock::default() }
+}
+
+/// A batch.
+pub fn batch(id: &str, start_bay: &str) -> Batch {
+    Batch { id: id.to_owned(), start_bay: start_bay.to_owned(), ..Batch::default() }
+}
+
+/// An event on a day of April 2026.
+pub fn event(day: u32, detail: Detail) -> Event {
+    Event { at: format!("2026-04-{day:02}"), id: None, detail: Some(detail) }
+}
+
+/// A filling.
+pub fn fill(day: u32) -> Event {
+    let addition =
+        Addition { feedstock: "grass_mowings".to_owned(), mass_kg: Some(200.0), ..Addition::default() };
+    event(day, Detail::Addition(addition))
+}
+
+/// A reading.
+pub fn reading(day: u32, temperature_c: f64) -> Event {
+    event(day, Detail::Reading(Reading { temperature_c: Some(temperature_c), ..Reading::default() }))
+}
+
+/// New events to record.
+pub fn append(farm: &str, batch: &str, events: Vec<Event>) -> AppendEventsRequest {
+    let entry = |event| EventEntry { event: Some(event), ..EventEntry::default() };
+    AppendEventsRequest {
+        farm: farm.to_owned(),
+        batch: batch.to_owned(),
+        entries: events.into_iter().map(entry).collect(),
+        ..AppendEventsRequest::default()
+    }
+}
+
+/// Adds a farm with bay `east`, feedstock `bines` and batch `heap` of one event, whose id is handed back.
+pub async fn plant(client: &mut Client, id: &str) -> String {
+    let name = id.to_owned();
+    let request = CreateFarmRequest { farm: Some(farm(id)) };
+    client.create_farm(request).await.expect("a farm");
+    let request = CreateBayRequest { farm: name.clone(), bay: Some(bay("east")) };
+    client.create_bay(request).await.expect("a bay");
+    let request = CreateFarmFeedstockRequest { farm: name.clone(), feedstock: Some(feedstock("bines")) };
+    client.create_farm_feedstock(request).await.expect("a feedstock");
+    let request = CreateBatchRequest { farm: name, batch: Some(batch("heap", "east")) };
+    client.create_batch(request).await.expect("a batch");
+    let answer = client.append_events(append(id, "heap", vec![fill(1)])).await.expect("an event");
+    answer.into_inner().items[0].id.clone()
+}

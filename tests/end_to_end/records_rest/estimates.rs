@@ -1,0 +1,85 @@
+//! Estimates of what is recorded.
+
+use serde_json::{Value, json};
+
+use super::yard::{Yard, batch, entries, reading};
+use crate::http::estimate;
+
+const BATCH: &str = "/v1/farms/home/batches/heap";
+
+#[tokio::test]
+async fn a_stored_batch_is_estimated_like_its_history() {
+    let yard = Yard::open();
+    yard.farm(None, "home", "").await;
+    let more = entries(&[
+        json!({ "at": "2026-04-01", "addition": { "feedstock": "bines", "volume_m3": 0.4 } }),
+        reading("2026-04-08T18:00:00Z", 58.5),
+        json!({ "at": "2026-04-20", "turn": {} }),
+    ]);
+    yard.good("POST", &format!("{BATCH}/events"), None, Some(&more)).await;
+    let stored = yard.good("GET", &format!("{BATCH}/estimate?as_of=2026-06-01"), None, None).await;
+    let part = |member: &str, mut of: Value| of[member].take();
+    let history = json!({
+        "batch": "heap", "as_of": "2026-06-01", "site": { "latitude_deg": 52 },
+        "bay": part("bay", super::yard::bay("bay")),
+        "feedstocks": [part("feedstock", super::yard::feedstock("bines"))],
+        "events": [
+            { "at": "2026-04-01", "addition": { "feedstock": "grass_mowings", "mass_kg": 200 } },
+            more["entries"][0]["event"], more["entries"][1]["event"], more["entries"][2]["event"],
+        ],
+    });
+    let told = estimate(&yard.server, &history).await;
+    assert_eq!(told.status, 200);
+    assert_eq!(stored, told.json());
+}
+
+#[tokio::test]
+async fn the_tag_changes_exactly_when_something_it_is_made_of_does() {
+    let yard = Yard::open();
+    yard.farm(None, "home", "").await;
+    let path = format!("{BATCH}/estimate?as_of=2026-06-01");
+    let tag = async |path: &str| {
+        let answer = yard.call("GET", path, None, None).await;
+        assert_eq!(answer.status, 200, "{}", answer.json());
+        answer.header("etag").to_owned()
+    };
+    let first = tag(&path).await;
+    assert_eq!(tag(&path).await, first);
+    let held = yard.call_with("GET", &path, None, &[("if-none-match", &first)], None).await;
+    assert_eq!((held.status.as_u16(), held.body.len(), held.header("etag")), (304, 0, first.as_str()));
+    assert_ne!(tag(&format!("{BATCH}/estimate?as_of=2026-06-02")).await, first, "another day");
+
+    // Another batch is no part of it.
+    yard.good("POST", "/v1/farms/home/batches", None, Some(&batch("second", "bay"))).await;
+    let more = entries(&[reading("2026-04-08", 58.5)]);
+    yard.good("POST", "/v1/farms/home/batches/second/events", None, Some(&more)).await;
+    assert_eq!(tag(&path).await, first);
+
+    let mut tags = vec![first];
+    yard.good("POST", &format!("{BATCH}/events"), None, Some(&more)).await;
+    tags.push(tag(&path).await);
+    let farm = yard.good("GET", "/v1/farms/home", None, None).await;
+    let mut moved = farm.clone();
+    moved["site"]["latitude_deg"] = json!(55);
+    let put = yard.call_with("PUT", "/v1/farms/home", None, &[("if-match", "\"1\"")], Some(&moved)).await;
+    assert_eq!(put.status, 200);
+    tags.push(tag(&path).await);
+    let own = json!({ "id": "heap", "start_bay": "bay", "horizon_days": 30 });
+    let put = yard.call_with("PUT", BATCH, None, &[("if-match", "\"1\"")], Some(&own)).await;
+    assert_eq!(put.status, 200, "{}", put.json());
+    tags.push(tag(&path).await);
+    let mut different = tags.clone();
+    different.sort();
+    different.dedup();
+    assert_eq!(different.len(), 4, "a reading, the site, the horizon: {tags:?}");
+}
+
+#[tokio::test]
+async fn what_cannot_be_estimated_says_why() {
+    let yard = Yard::open();
+    yard.farm(None, "home", "").await;
+    let lost = yard.call("GET", "/v1/farms/home/batches/lost/estimate", None, None).await;
+    assert_eq!((lost.status.as_u16(), &lost.json()["detail"]), (404, &json!("there is no batch `lost`")));
+    let when = yard.call("GET", &format!("{BATCH}/estimate?as_of=soon"), None, None).await;
+    assert_eq!((when.status.as_u16(), &when.json()["errors"][0]["pointer"]), (422, &json!("/as_of")));
+}

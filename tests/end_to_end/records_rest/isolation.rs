@@ -1,0 +1,207 @@
+//! Every route that the description says needs a key, with keys that must not open it.
+//!
+//! The routes are read from the description, so that a new one is walked without being named here; what it takes as a
+//! body has to be given in `body`, or the walk fails.
+
+use serde_json::{Value, json};
+
+use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading};
+use crate::http::{Answer, get};
+
+/// One operation of the description.
+#[derive(Debug)]
+struct Operation {
+    id: String,
+    method: String,
+    path: String,
+}
+
+/// Names that stand for a farm and what is on it.
+struct Names<'a> {
+    farm: &'a str,
+    bay: &'a str,
+    feedstock: &'a str,
+    batch: &'a str,
+    event: &'a str,
+    key: &'a str,
+}
+
+/// Every operation that needs a key.
+async fn operations(yard: &Yard) -> Vec<Operation> {
+    let description = get(&yard.server, "/openapi.json").await.json();
+    let mut found = Vec::new();
+    for (path, methods) in description["paths"].as_object().expect("paths") {
+        for (method, operation) in methods.as_object().expect("methods") {
+            let keyed = operation.get("security").is_some();
+            let of_records = path.starts_with("/v1/farms") || path.starts_with("/v1/keys");
+            assert_eq!(keyed, of_records, "{method} {path}");
+            if keyed {
+                let id = operation["operationId"].as_str().expect("an id").to_owned();
+                found.push(Operation { id, method: method.to_uppercase(), path: path.clone() });
+            }
+        }
+    }
+    assert!(found.len() > 20, "the description was read");
+    found
+}
+
+/// A body that the operation takes when all else is well.
+fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
+    match operation.id.as_str() {
+        "create_farm" | "update_farm" => Some(farm(names.farm)),
+        "create_bay" | "update_bay" => Some(bay(names.bay)),
+        "create_farm_feedstock" | "update_farm_feedstock" => Some(feedstock(names.feedstock)),
+        "create_batch" | "update_batch" => Some(batch(names.batch, names.bay)),
+        "append_events" => Some(entries(&[reading("2026-04-09", 55.0)])),
+        "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
+        id => {
+            let takes_none =
+                operation.method == "GET" || operation.path.ends_with("/archive") || id == "revoke_key";
+            assert!(takes_none, "a body for {id}");
+            None
+        }
+    }
+}
+
+/// Calls an operation on what the names stand for.
+async fn call(yard: &Yard, operation: &Operation, names: &Names<'_>, key: Option<&str>) -> Answer {
+    let mut path = operation.path.clone();
+    for (name, value) in [
+        ("{farm}", names.farm),
+        ("{bay}", names.bay),
+        ("{feedstock}", names.feedstock),
+        ("{batch}", names.batch),
+        ("{event}", names.event),
+        ("{key}", names.key),
+    ] {
+        path = path.replace(name, value);
+    }
+    assert!(!path.contains('{'), "a name for {path}");
+    let body = body(operation, names);
+    yard.call_with(&operation.method, &path, key, &[("if-match", "\"1\"")], body.as_ref()).await
+}
+
+/// Status, headers and body of an answer, with the names taken out.
+fn shape(answer: &Answer, names: &Names<'_>) -> (u16, Vec<(String, String)>, String) {
+    let header = |(name, value): (&axum::http::HeaderName, &axum::http::HeaderValue)| {
+        (name.to_string(), value.to_str().expect("text").to_owned())
+    };
+    // The names are of different lengths, and the length of a body with them; the others differ in every answer.
+    let own = ["content-length", "date", "traceparent", "x-request-id"];
+    let told = |(name, _): &(String, String)| !own.contains(&name.as_str());
+    let headers = answer.headers.iter().map(header).filter(told).collect();
+    let mut body = String::from_utf8_lossy(&answer.body).into_owned();
+    for name in [names.farm, names.bay, names.feedstock, names.batch, names.event, names.key] {
+        body = body.replace(&format!("`{name}`"), "`…`");
+    }
+    (answer.status.as_u16(), headers, body)
+}
+
+/// Everything on a farm that a caller can read.
+async fn content(yard: &Yard, farm: &str, admin: &str) -> Vec<Value> {
+    let mut all = Vec::new();
+    let batches = format!("/v1/farms/{farm}/batches?shown=all");
+    let events = format!("/v1/farms/{farm}/batches/heap-theirs/events?shown=all");
+    for path in [
+        format!("/v1/farms/{farm}"),
+        format!("/v1/farms/{farm}/bays"),
+        format!("/v1/farms/{farm}/feedstocks"),
+        batches,
+        events,
+    ] {
+        all.push(yard.good("GET", &path, Some(admin), None).await);
+    }
+    all
+}
+
+#[tokio::test]
+async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
+    let yard = Yard::open();
+    let event = yard.farm(None, "theirs", "-theirs").await;
+    yard.farm(None, "mine", "-mine").await;
+    let (admin_id, admin) = yard.key(None, "admin", &[]).await;
+    let by = Some(admin.as_str());
+    let (_, mine) = yard.key(by, "admin", &["mine"]).await;
+    let (_, reader) = yard.key(by, "read", &["theirs"]).await;
+    let (_, reads_all) = yard.key(by, "read", &[]).await;
+    let (revoked_id, revoked) = yard.key(by, "admin", &[]).await;
+    yard.good("POST", &format!("/v1/keys/{revoked_id}/revoke"), by, None).await;
+
+    let there = Names {
+        farm: "theirs",
+        bay: "bay-theirs",
+        feedstock: "bines-theirs",
+        batch: "heap-theirs",
+        event: &event,
+        key: &admin_id,
+    };
+    let no_event = "00000000-0000-7000-8000-000000000000";
+    let nothing =
+        Names { farm: "nowhere", bay: "b", feedstock: "f", batch: "h", event: no_event, key: "key_none" };
+    let before = content(&yard, "theirs", &admin).await;
+    let operations = operations(&yard).await;
+    for operation in &operations {
+        let answers = async |names: &Names<'_>, key: Option<&str>| {
+            let answer = call(&yard, operation, names, key).await;
+            (answer.status.as_u16(), shape(&answer, names))
+        };
+        for (holder, key) in [("none", None), ("revoked", Some(revoked.as_str())), ("unknown", Some("bck_0"))]
+        {
+            let (status, shape) = answers(&there, key).await;
+            assert_eq!(status, 401, "{holder}: {operation:?}");
+            assert_eq!(shape, answers(&nothing, key).await.1, "{holder}: {operation:?}");
+        }
+
+        // Another farm's administrator: no farm is found, and of all farms nothing may be done.
+        let (status, other) = answers(&there, Some(&mine)).await;
+        let on_a_farm = operation.path.contains("{farm}");
+        let expected = match operation.id.as_str() {
+            "list_farms" => 200,
+            _ if on_a_farm => 404,
+            _ => 403,
+        };
+        assert_eq!(status, expected, "another farm's: {operation:?}");
+        assert!(!other.2.contains("theirs"), "{operation:?}: {}", other.2);
+        assert_eq!(other, answers(&nothing, Some(&mine)).await.1, "another farm's: {operation:?}");
+
+        // A reader of the farm itself may read it and nothing else.
+        let reads = operation.method == "GET" && operation.id != "list_keys";
+        let (status, _) = answers(&there, Some(&reader)).await;
+        assert_eq!(status, if reads { 200 } else { 403 }, "a reader: {operation:?}");
+        if !reads {
+            let (status, shape) = answers(&there, Some(&reads_all)).await;
+            assert_eq!(status, 403, "a reader of all farms: {operation:?}");
+            assert_eq!(shape, answers(&nothing, Some(&reads_all)).await.1, "{operation:?}");
+        }
+
+        // On one's own farm another farm's things are as if they were nowhere.
+        if on_a_farm && operation.path.matches('{').count() > 1 {
+            let through = Names { farm: "mine", ..there };
+            let own = Names { farm: "mine", ..nothing };
+            let (status, shape) = answers(&through, Some(&mine)).await;
+            assert_eq!(status, 404, "through one's own farm: {operation:?}");
+            assert_eq!(shape, answers(&own, Some(&mine)).await.1, "{operation:?}");
+        }
+    }
+    assert_eq!(content(&yard, "theirs", &admin).await, before, "nothing was changed");
+}
+
+#[tokio::test]
+async fn another_farms_batch_cannot_be_merged_or_moved_into() {
+    let yard = Yard::open();
+    yard.farm(None, "theirs", "-theirs").await;
+    yard.farm(None, "mine", "-mine").await;
+    let events = "/v1/farms/mine/batches/heap-mine/events";
+    let refused = async |event: Value, name: &str| {
+        let answer = yard.call("POST", events, None, Some(&entries(&[event]))).await;
+        (answer.status.as_u16(), answer.json().to_string().replace(name, "…"))
+    };
+    for (detail, member, there, nowhere) in
+        [("merge", "source", "heap-theirs", "nowhere"), ("move", "to_bay", "bay-theirs", "nowhere")]
+    {
+        let event = |name: &str| json!({ "at": "2026-04-09", detail: { member: name } });
+        let told = refused(event(there), there).await;
+        assert_eq!(told.0, 404, "{detail}");
+        assert_eq!(told, refused(event(nowhere), nowhere).await, "{detail}");
+    }
+}

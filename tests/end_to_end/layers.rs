@@ -34,6 +34,7 @@ fn dependencies_point_one_way() {
         found[name].iter().map(String::as_str).filter(|name| name.starts_with("baycast")).collect()
     };
     assert_eq!(own("baycast-model"), BTreeSet::new());
+    assert_eq!(own("baycast-records"), BTreeSet::from(["baycast-model"]));
     assert_eq!(own("baycast-service"), BTreeSet::from(["baycast-model"]));
     for front in ["baycast-rest", "baycast-grpc"] {
         assert_eq!(own(front), BTreeSet::from(["baycast-model", "baycast-service"]), "{front}");
@@ -48,6 +49,7 @@ fn the_model_is_pure_and_no_front_leaks_below() {
             "baycast-model",
             ["tokio", "tracing", "futures", "rand", "axum", "tonic", "prost", "serde_json"].as_slice(),
         ),
+        ("baycast-records", ["axum", "tonic", "prost", "http", "tower-http"].as_slice()),
         ("baycast-service", ["axum", "tonic", "prost", "http", "tower-http"].as_slice()),
         ("baycast-rest", ["tonic", "prost"].as_slice()),
         ("baycast-grpc", ["utoipa"].as_slice()),

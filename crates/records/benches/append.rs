@@ -4,6 +4,7 @@
 //! index and no reference: on SQLite over the one connection that may write, on PostgreSQL over 32 connections.
 
 #[path = "../tests/databases/mod.rs"]
+#[allow(dead_code, reason = "the tests use more of it")]
 mod databases;
 
 use std::sync::Arc;
@@ -40,9 +41,9 @@ fn event(number: u64) -> Event {
 }
 
 /// Runs one turn: every client does one thing after the other until time is up. Things a second.
-async fn turn<F: Future<Output = ()> + Send>(act: impl Fn(u64) -> F + Send + Sync + Clone + 'static) -> f64
+async fn turn<F>(act: impl Fn(u64) -> F + Send + Sync + Clone + 'static) -> f64
 where
-    F: 'static,
+    F: Future<Output = ()> + Send + 'static,
 {
     static NUMBER: AtomicU64 = AtomicU64::new(0);
     let started = Instant::now();
@@ -151,14 +152,19 @@ async fn main() {
         .journal_mode(SqliteJournalMode::Wal)
         .synchronous(SqliteSynchronous::Full)
         .busy_timeout(Duration::from_secs(10));
-    let pool: SqlitePool =
-        SqlitePoolOptions::new().max_connections(1).connect_with(options).await.expect("SQLite opens");
+    let pool: SqlitePool = SqlitePoolOptions::new()
+        .max_connections(1)
+        .test_before_acquire(false)
+        .connect_with(options)
+        .await
+        .expect("SQLite opens");
     sqlx::query(TABLE).execute(&pool).await.expect("a table");
     compare("SQLite", &database, bare!(pool)).await;
 
     let database = Database::postgres().await;
     let pool: PgPool = PgPoolOptions::new()
         .max_connections(CLIENTS as u32)
+        .test_before_acquire(false)
         .connect(&database.url)
         .await
         .expect("PostgreSQL answers");

@@ -52,3 +52,86 @@ fn classify(error: &dyn DatabaseError) -> Error {
         },
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::borrow::Cow;
+    use std::fmt;
+
+    use sqlx::error::ErrorKind;
+
+    use super::*;
+
+    /// An error as a driver gives it.
+    #[derive(Debug)]
+    struct Given(&'static str);
+
+    impl fmt::Display for Given {
+        fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str(self.0)
+        }
+    }
+
+    impl std::error::Error for Given {}
+
+    impl DatabaseError for Given {
+        fn message(&self) -> &'static str {
+            "detail"
+        }
+
+        fn code(&self) -> Option<Cow<'_, str>> {
+            Some(self.0.into())
+        }
+
+        fn as_error(&self) -> &(dyn std::error::Error + Send + Sync + 'static) {
+            self
+        }
+
+        fn as_error_mut(&mut self) -> &mut (dyn std::error::Error + Send + Sync + 'static) {
+            self
+        }
+
+        fn into_error(self: Box<Self>) -> Box<dyn std::error::Error + Send + Sync + 'static> {
+            self
+        }
+
+        fn kind(&self) -> ErrorKind {
+            ErrorKind::Other
+        }
+    }
+
+    #[test]
+    fn codes_of_both_databases_mean_the_same() {
+        let kind = |code| match Error::from(sqlx::Error::Database(Box::new(Given(code)))) {
+            Error::Full { .. } => "full",
+            Error::Corrupt { .. } => "corrupt",
+            Error::Unavailable { .. } => "unavailable",
+            Error::Conflict { .. } => "conflict",
+            Error::Invalid { .. } => "invalid",
+            other => panic!("{other}"),
+        };
+        for (code, expected) in [
+            ("13", "full"),
+            ("53100", "full"),
+            ("11", "corrupt"),
+            // SQLITE_CORRUPT_INDEX, an extended code of 11.
+            ("779", "corrupt"),
+            ("26", "corrupt"),
+            ("XX001", "corrupt"),
+            ("5", "unavailable"),
+            // SQLITE_BUSY_SNAPSHOT, an extended code of 5.
+            ("517", "unavailable"),
+            ("10", "unavailable"),
+            // admin_shutdown, too_many_connections.
+            ("57P01", "unavailable"),
+            ("53300", "unavailable"),
+            // serialization_failure, deadlock_detected.
+            ("40001", "conflict"),
+            ("40P01", "conflict"),
+            ("22021", "invalid"),
+        ] {
+            assert_eq!(kind(code), expected, "{code}");
+        }
+        assert!(matches!(Error::from(sqlx::Error::PoolTimedOut), Error::Unavailable { .. }));
+    }
+}

@@ -39,7 +39,7 @@ pub(crate) enum Line {
     /// A batch.
     Batch(Batch),
     /// An event.
-    Event(EventRecord),
+    Event(Box<EventRecord>),
     /// The last: how many lines came before it, so that a file cut short is known.
     End {
         /// Lines before this one.
@@ -58,11 +58,11 @@ impl<W: AsyncWrite + Unpin> Lines<'_, W> {
         let mut text = to_json(line)?;
         text.push('\n');
         self.count += 1;
-        self.to.write_all(text.as_bytes()).await.map_err(output)
+        self.to.write_all(text.as_bytes()).await.map_err(|error| output(&error))
     }
 }
 
-fn output(error: std::io::Error) -> Error {
+fn output(error: &std::io::Error) -> Error {
     Error::Unavailable { detail: format!("the output: {error}") }
 }
 
@@ -115,12 +115,12 @@ impl Records {
             for row in rows {
                 let own = event(row)?;
                 last = (own.batch.clone(), own.id.to_string());
-                lines.put(&Line::Event(own)).await?;
+                lines.put(&Line::Event(Box::new(own))).await?;
             }
         }
         let count = lines.count;
         lines.put(&Line::End { lines: count }).await?;
-        lines.to.flush().await.map_err(output)
+        lines.to.flush().await.map_err(|error| output(&error))
     }
 }
 

@@ -14,6 +14,7 @@ use crate::instant::to_microsecond;
 use crate::names::check;
 use crate::records::Records;
 use crate::store::Session;
+use crate::value::values;
 
 /// Lines put in at once.
 const CHUNK: usize = 500;
@@ -86,7 +87,7 @@ impl Records {
                 Line::Batch(own) if !foreign(&own.farm) => waiting.batches.push(own),
                 Line::Event(own) if !foreign(&own.farm) => {
                     check_event(count, &own)?;
-                    waiting.events.push(own);
+                    waiting.events.push(*own);
                 }
                 Line::End { lines } if lines == count - 1 && farm.is_some() => ended = true,
                 _ => return Err(refused(count, &text, "the lines of one farm in the order of an export")),
@@ -98,9 +99,27 @@ impl Records {
         let (Some(farm), true) = (farm, ended) else {
             return Err(refused(count, "the end of the file", "an export up to its last line"));
         };
+        check_counts(session.as_mut(), &farm.id, count).await?;
         session.announce(vec![Change::Surroundings { farm: farm.id.clone() }]).await?;
         session.commit().await?;
         Ok(farm)
+    }
+}
+
+/// Whether each batch has as many events as it says, up to its last one.
+async fn check_counts(session: &mut dyn Session, farm: &str, line: u64) -> Result<()> {
+    let wrong = session
+        .run(
+            "SELECT b.id FROM batches b LEFT JOIN (SELECT e.batch_id, count(*) AS events, max(e.id) AS last \
+             FROM events e WHERE e.farm_id = $1 GROUP BY e.batch_id) c ON c.batch_id = b.id \
+             WHERE b.farm_id = $1 AND (b.event_version <> COALESCE(c.events, 0) \
+             OR COALESCE(b.last_event_id, '') <> COALESCE(c.last, '')) ORDER BY b.id",
+            values![farm],
+        )
+        .await?;
+    match wrong.into_iter().next() {
+        None => Ok(()),
+        Some(mut row) => Err(refused(line, &row.text()?, "batches with all their events")),
     }
 }
 

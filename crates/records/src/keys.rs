@@ -193,13 +193,21 @@ impl Records {
         let hour = now.as_second().div_euclid(LAST_USED_STEP_S) * LAST_USED_STEP_S;
         let hour = Timestamp::from_second(hour).unwrap_or(now);
         if key.last_used_at.is_none_or(|last| last < hour) {
-            let mut session = self.write().await?;
-            let sql = "UPDATE api_keys SET last_used_at = $2 WHERE id = $1";
-            session.run(sql, values![&key.id, hour]).await?;
-            session.commit().await?;
-            key.last_used_at = Some(hour);
+            match self.note_use(&key.id, hour).await {
+                Ok(()) => key.last_used_at = Some(hour),
+                // Reading goes on where nothing can be written.
+                Err(Error::Full { .. } | Error::Unavailable { .. }) => {}
+                Err(error) => return Err(error),
+            }
         }
         Ok(key)
+    }
+
+    async fn note_use(&self, id: &str, hour: Timestamp) -> Result<()> {
+        let mut session = self.write().await?;
+        let sql = "UPDATE api_keys SET last_used_at = $2 WHERE id = $1";
+        session.run(sql, values![id, hour]).await?;
+        session.commit().await
     }
 
     /// All keys by id, revoked ones too.

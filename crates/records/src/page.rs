@@ -32,13 +32,13 @@ pub struct Page<T> {
 
 impl PageRequest {
     /// Items on the page.
-    fn size(&self) -> usize {
-        (if self.size == 0 { USUAL_SIZE } else { self.size.min(LARGEST_SIZE) }) as usize
+    fn size(&self) -> u32 {
+        if self.size == 0 { USUAL_SIZE } else { self.size.min(LARGEST_SIZE) }
     }
 
     /// How many rows to ask for: one more than the page holds shows whether there is another.
     pub(crate) fn limit(&self) -> i64 {
-        self.size() as i64 + 1
+        i64::from(self.size()) + 1
     }
 
     /// The key to begin after, `first` where there is no token. `list` names the list that the token must come from.
@@ -60,8 +60,9 @@ impl PageRequest {
         mut items: Vec<T>,
         key: impl Fn(&T) -> K,
     ) -> Result<Page<T>> {
-        let more = items.len() > self.size();
-        items.truncate(self.size());
+        let size = self.size() as usize;
+        let more = items.len() > size;
+        items.truncate(size);
         let next = match items.last() {
             Some(last) if more => {
                 let key = serde_json::to_vec(&key(last)).map_err(Error::corrupt)?;

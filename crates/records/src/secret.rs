@@ -22,7 +22,10 @@ pub(crate) fn hex(bytes: &[u8]) -> String {
 pub(crate) fn from_hex(text: &str) -> Option<Vec<u8>> {
     let digits: Vec<u8> =
         text.chars().map(|c| c.to_digit(16).map(|digit| digit as u8)).collect::<Option<_>>()?;
-    (digits.len() % 2 == 0).then(|| digits.chunks_exact(2).map(|pair| pair[0] << 4 | pair[1]).collect())
+    digits
+        .len()
+        .is_multiple_of(2)
+        .then(|| digits.chunks_exact(2).map(|pair| pair[0] << 4 | pair[1]).collect())
 }
 
 /// Whether they agree, in a time that depends on their lengths only.

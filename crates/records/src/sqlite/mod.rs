@@ -46,8 +46,14 @@ pub(crate) fn options(path: &Path) -> SqliteConnectOptions {
 impl SqliteStore {
     /// Opens or creates the file.
     pub async fn open(path: &Path) -> Result<Self> {
-        let pool =
-            |most| SqlitePoolOptions::new().max_connections(most).max_lifetime(None).idle_timeout(None);
+        // A file does not go away: connections are neither tested nor renewed.
+        let pool = |most| {
+            SqlitePoolOptions::new()
+                .max_connections(most)
+                .test_before_acquire(false)
+                .max_lifetime(None)
+                .idle_timeout(None)
+        };
         let writer = pool(1).connect_with(options(path).create_if_missing(true)).await?;
         let readers = pool(READERS).connect_lazy_with(options(path));
         Ok(Self { writer, readers, changes: broadcast::channel(CHANGES_KEPT).0 })
@@ -100,5 +106,28 @@ impl Store for SqliteStore {
             self.writer.close().await;
             Ok(())
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn every_connection_is_durable_and_checks_references() {
+        let folder = std::env::temp_dir().join(format!("baycast-pragmas-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let store = SqliteStore::open(&folder.join("records.db")).await.unwrap();
+        for pool in [&store.writer, &store.readers] {
+            let mode: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(pool).await.unwrap();
+            assert_eq!(mode, "wal");
+            // 2 is FULL.
+            for (pragma, expected) in [("PRAGMA synchronous", 2_i64), ("PRAGMA foreign_keys", 1)] {
+                let found: i64 = sqlx::query_scalar(pragma).fetch_one(pool).await.unwrap();
+                assert_eq!(found, expected, "{pragma}");
+            }
+        }
+        store.close().await.unwrap();
+        std::fs::remove_dir_all(&folder).unwrap();
     }
 }

@@ -1,6 +1,6 @@
 //! Appending, correcting, retracting.
 
-use baycast_model::history::Event;
+use baycast_model::history::{Event, Turn};
 use baycast_records::{
     Append, Clash, Entry, Error, EventId, Mode, Outcome, PageRequest, Placed, Records, Refusal, Thing, Which,
 };
@@ -173,7 +173,7 @@ pub async fn keep_good_keeps_the_others(database: Database) {
 pub async fn what_is_no_event_is_refused(database: Database) {
     let records = planted(&database).await;
     let none = Event { reading: None, ..reading(None, 1.0) };
-    let two = Event { turn: Some(Default::default()), ..reading(None, 1.0) };
+    let two = Event { turn: Some(Turn::default()), ..reading(None, 1.0) };
     let infinite = reading(None, f64::NAN);
     let long = reading(Some(&"x".repeat(200)), 1.0);
     let control = reading(Some("a\0b"), 1.0);

@@ -71,7 +71,11 @@ pub async fn what_is_cut_short_or_foreign_is_refused(database: Database) {
     let unknown = text.replacen("{\"bay\"", "{\"barn\"", 1);
     let after = format!("{text}{}\n", lines[2]);
     assert!(foreign != text && unknown != text);
-    for wrong in [&without_last, &without_middle, &foreign, &twice, &unknown, &after, "", "{}"] {
+    // An event taken out, and the count of lines made to agree.
+    let end = |lines: usize| format!("{{\"end\":{{\"lines\":{lines}}}}}");
+    assert_eq!(lines[lines.len() - 1], end(lines.len() - 1));
+    let one_less = without_middle.replace(&end(lines.len() - 1), &end(lines.len() - 2));
+    for wrong in [&one_less, &without_last, &without_middle, &foreign, &twice, &unknown, &after, "", "{}"] {
         let refused = empty.import(&mut wrong.as_bytes()).await;
         assert!(matches!(refused, Err(Error::Invalid { .. } | Error::Conflict { .. })), "{refused:?}");
         let left = empty.farms(&Reach::All, &PageRequest::default()).await.unwrap();

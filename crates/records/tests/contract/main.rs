@@ -8,6 +8,7 @@ mod backup;
 mod batches;
 mod bays;
 mod changes;
+mod disturbances;
 mod export;
 mod farms;
 mod history;
@@ -69,6 +70,7 @@ on_both! {
     merges { sources_come_with_the_history, no_circle_and_no_deeper_than_a_history }
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
+    disturbances { a_moments_disturbance_heals }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }

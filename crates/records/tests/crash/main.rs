@@ -6,10 +6,10 @@
 mod databases;
 
 mod appender;
+mod process;
+mod replicas;
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{BufRead, BufReader};
-use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -17,8 +17,9 @@ use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
 use baycast_model::site::Site;
 use baycast_records::{BatchDraft, FarmDraft, Records, Which};
 
-use appender::{ACKNOWLEDGED, BATCHES, FARM, ROUND, TASKS, URL, batch_id};
+use appender::{BATCHES, FARM, TASKS, batch_id};
 use databases::Database;
+use process::Process;
 
 /// How often the writing process is killed.
 fn crashes() -> usize {
@@ -33,6 +34,16 @@ async fn sqlite_keeps_what_it_acknowledged() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn postgres_keeps_what_it_acknowledged() {
     kill_again_and_again(Database::postgres().await).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn sqlite_replica_killed_beside_another() {
+    replicas::kill_one_beside_another(Database::sqlite()).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn postgres_replica_killed_beside_another() {
+    replicas::kill_one_beside_another(Database::postgres().await).await;
 }
 
 /// The process that is killed; the tests above run it.
@@ -50,12 +61,11 @@ async fn kill_again_and_again(database: Database) {
     let mut acknowledged: BTreeMap<String, BTreeSet<(String, String)>> = BTreeMap::new();
     for round in 0..rounds {
         let records = database.open().await;
-        for number in 0..BATCHES {
-            let draft = BatchDraft { start_bay: "bay".into(), ..BatchDraft::default() };
-            records.create_batch(FARM, &batch_id(round, number), &draft).await.unwrap();
-        }
+        add_batches(&records, round).await;
         records.close().await.unwrap();
-        let lines = run_and_kill(&database, round);
+        let process = Process::start(&database, round, "a");
+        sleep(some_time());
+        let lines = process.kill();
         assert!(lines.len() >= TASKS, "round {round}: {} events acknowledged", lines.len());
         for (batch, own_id, id) in lines {
             let fresh = acknowledged.entry(batch).or_default().insert((own_id, id));
@@ -94,6 +104,18 @@ async fn check(records: &Records, batch: &str, acknowledged: Option<&BTreeSet<(S
     assert_eq!(records.batch(FARM, batch).await.unwrap().event_version as usize, events.len(), "{batch}");
 }
 
+async fn add_batches(records: &Records, round: usize) {
+    for number in 0..BATCHES {
+        let draft = BatchDraft { start_bay: "bay".into(), ..BatchDraft::default() };
+        records.create_batch(FARM, &batch_id(round, number), &draft).await.unwrap();
+    }
+}
+
+/// A random time up to a quarter of a second.
+fn some_time() -> Duration {
+    Duration::from_micros(fastrand::u64(0..250_000))
+}
+
 async fn set_up(records: &Records) {
     let site = Site { latitude_deg: 50.0, normals: None, daily: vec![] };
     let draft = FarmDraft { name: String::new(), site, time_zone: "Etc/UTC".into(), barrow_m3: None };
@@ -108,48 +130,4 @@ async fn set_up(records: &Records) {
         top: Top::Open,
     };
     records.create_bay(FARM, &bay, 0).await.unwrap();
-}
-
-/// Runs the appending process, kills it at a random moment, and returns what it had acknowledged by then.
-fn run_and_kill(database: &Database, round: usize) -> Vec<(String, String, String)> {
-    let mut child = Command::new(std::env::current_exe().expect("this binary's path"))
-        .args(["--ignored", "--exact", "append_until_killed", "--nocapture"])
-        .env(URL, &database.url)
-        .env(ROUND, round.to_string())
-        .stdin(Stdio::null())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::inherit())
-        .spawn()
-        .expect("this binary runs again");
-    let output = child.stdout.take().expect("its output");
-    let (first, begun) = std::sync::mpsc::channel();
-    let reading = std::thread::spawn(move || {
-        let mut lines = Vec::new();
-        let mut output = BufReader::new(output);
-        let mut line = String::new();
-        // A line without its end was cut off by the kill: not acknowledged in full.
-        while output.read_line(&mut line).is_ok_and(|bytes| bytes > 0) && line.ends_with('\n') {
-            if let Some(rest) = line.trim_end().strip_prefix(ACKNOWLEDGED) {
-                let mut words = rest.split(' ').map(str::to_owned);
-                lines.push((words.next().unwrap(), words.next().unwrap(), words.next().unwrap()));
-                if lines.len() == TASKS {
-                    let _ = first.send(());
-                }
-            }
-            line.clear();
-        }
-        lines
-    });
-    let started = begun.recv_timeout(Duration::from_secs(60));
-    sleep(Duration::from_micros(fastrand::u64(0..250_000)));
-    kill(&mut child);
-    started.expect("the process acknowledges its first events");
-    reading.join().expect("its output is read")
-}
-
-/// SIGKILL, which leaves the process no moment to tidy up.
-fn kill(child: &mut Child) {
-    child.kill().expect("the process is killed");
-    let status = child.wait().expect("the process ends");
-    assert_eq!(std::os::unix::process::ExitStatusExt::signal(&status), Some(9), "it ran until it was killed");
 }

@@ -92,6 +92,18 @@ fn curl_as_written_estimates_one_batch_and_streams_many() {
 }
 
 #[test]
+fn a_reading_appended_as_written_counts_in_the_estimate() {
+    let demo = Demo::start();
+    let printed = succeed(&demo.run(&block_after("**Records.**")));
+    let mut answers = serde_json::Deserializer::from_str(&printed).into_iter::<Value>();
+    let appended = answers.next().expect("an answer").expect("JSON");
+    assert_eq!(appended["items"][0]["outcome"], "added");
+    let estimate = answers.next().expect("an answer").expect("JSON");
+    assert_eq!(estimate["as_of"], "2026-09-16");
+    assert_eq!(estimate["bay"], "timber-2");
+}
+
+#[test]
 fn the_python_client_as_written_prints_a_window_a_use() {
     let demo = Demo::start();
     let written = block_after("**Python, gRPC.**");

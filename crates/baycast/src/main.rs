@@ -8,6 +8,7 @@ mod export;
 mod import;
 mod input;
 mod keys;
+mod larkfield;
 mod output;
 mod port;
 mod restore;

@@ -4,7 +4,9 @@ use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use super::{Folder, baycast, estimates, served, text};
+use serde_json::Value;
+
+use super::{Folder, baycast, estimates, served};
 
 /// Larkfield's bays.
 const BAYS: [&str; 7] =
@@ -47,10 +49,24 @@ fn the_demo_serves_and_its_curl_line_works_as_printed() {
     let _ = child.kill();
     let _ = child.wait();
     assert!(answers.status.success(), "{curl}");
-    let served_remotely = estimates(&text(&answers.stdout));
+    let from_records: Value = serde_json::from_slice(&answers.stdout).unwrap();
 
     let larkfield = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/baycast/demo/larkfield.json");
     let arguments = ["estimate", larkfield.to_str().unwrap(), "--to", "ndjson"];
-    assert_eq!(served_remotely, estimates(&served(&baycast(&folder, &arguments, b""))));
-    assert_eq!(served_remotely.len(), 8);
+    let from_file = estimates(&served(&baycast(&folder, &arguments, b"")));
+    assert_eq!(from_file.len(), 8);
+    assert_eq!(Some(&from_records), from_file.last());
+}
+
+#[test]
+fn records_kept_for_the_demo_stay_and_answer_the_same_again() {
+    let folder = Folder::new("demo-kept");
+    let arguments = ["demo", "--once", "--store", "sqlite:kept.db"];
+    let first = served(&baycast(&folder, &arguments, b""));
+    let export = served(&baycast(&folder, &["export", "larkfield", "--store", "sqlite:kept.db"], b""));
+    let of_kind = |kind: &str| export.lines().filter(|line| line.starts_with(kind)).count();
+    assert_eq!((of_kind("{\"bay\":"), of_kind("{\"batch\":")), (7, 9), "{export}");
+    assert_eq!(served(&baycast(&folder, &arguments, b"")), first);
+    let again = served(&baycast(&folder, &["export", "larkfield", "--store", "sqlite:kept.db"], b""));
+    assert_eq!(again, export, "nothing was added twice");
 }

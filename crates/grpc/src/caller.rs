@@ -1,14 +1,25 @@
 //! Who calls, from the `authorization` header.
 
 use baycast_service::{Caller, Error, Service};
+use tonic::Status;
 use tonic::metadata::MetadataMap;
+
+use crate::status;
 
 /// The caller whose key a request's metadata carries.
 pub async fn of(service: &Service, metadata: &MetadataMap) -> Result<Caller, Error> {
-    let Some(header) = metadata.get("authorization") else { return service.caller(None).await };
-    let key = header.to_str().ok().and_then(bearer);
-    // What is no key at all is like one that is unknown.
-    service.caller(Some(key.unwrap_or_default())).await
+    service.caller(key(metadata)).await
+}
+
+/// Lets in whoever asks for what is no farm's.
+pub async fn admit(service: &Service, metadata: &MetadataMap) -> Result<(), Status> {
+    service.admit(key(metadata)).await.map_err(|error| status::of(&error))
+}
+
+/// The key that is shown; what is no key at all is like one that is unknown.
+fn key(metadata: &MetadataMap) -> Option<&str> {
+    let header = metadata.get("authorization")?;
+    Some(header.to_str().ok().and_then(bearer).unwrap_or_default())
 }
 
 /// The key of a header in the form of RFC 6750 section 2.1, whose scheme is in letters of either case.

@@ -11,7 +11,7 @@ use crate::proto::{
     EstimateMaturityRequest, EstimateMaturityResponse, GetFeedstockRequest, GetFeedstockResponse,
     ListFeedstocksRequest, ListFeedstocksResponse, StreamEstimatesRequest, StreamEstimatesResponse,
 };
-use crate::{deadline, estimates, estimates_stream, feedstocks};
+use crate::{caller, deadline, estimates, estimates_stream, feedstocks};
 
 /// The service behind the contract.
 pub struct Maturity(Service);
@@ -30,6 +30,7 @@ impl MaturityService for Maturity {
         request: Request<EstimateMaturityRequest>,
     ) -> Result<Response<EstimateMaturityResponse>, Status> {
         let deadline = deadline::of(request.metadata())?;
+        caller::admit(&self.0, request.metadata()).await?;
         deadline.keep(estimates::estimate_maturity(&self.0, request.into_inner())).await.map(Response::new)
     }
 
@@ -40,6 +41,7 @@ impl MaturityService for Maturity {
         request: Request<Streaming<StreamEstimatesRequest>>,
     ) -> Result<Response<Self::StreamEstimatesStream>, Status> {
         let deadline = deadline::of(request.metadata())?;
+        caller::admit(&self.0, request.metadata()).await?;
         let answers = estimates_stream::stream_estimates(&self.0, request.into_inner())?;
         Ok(Response::new(Box::pin(deadline.cut(answers))))
     }
@@ -48,6 +50,7 @@ impl MaturityService for Maturity {
         &self,
         request: Request<ListFeedstocksRequest>,
     ) -> Result<Response<ListFeedstocksResponse>, Status> {
+        caller::admit(&self.0, request.metadata()).await?;
         feedstocks::list_feedstocks(&self.0, &request.into_inner()).map(Response::new)
     }
 
@@ -55,6 +58,7 @@ impl MaturityService for Maturity {
         &self,
         request: Request<GetFeedstockRequest>,
     ) -> Result<Response<GetFeedstockResponse>, Status> {
+        caller::admit(&self.0, request.metadata()).await?;
         feedstocks::get_feedstock(&self.0, &request.into_inner()).map(Response::new)
     }
 }

@@ -14,12 +14,26 @@ impl FromRequestParts<Service> for Authenticated {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, service: &Service) -> Result<Self, Problem> {
-        let Some(header) = parts.headers.get(AUTHORIZATION) else {
-            return Ok(Self(service.caller(None).await?));
-        };
-        let key = header.to_str().ok().and_then(bearer).unwrap_or_default();
-        Ok(Self(service.caller(Some(key)).await?))
+        Ok(Self(service.caller(key(parts)).await?))
     }
+}
+
+/// Anyone who may ask for what is no farm's.
+pub struct Admitted;
+
+impl FromRequestParts<Service> for Admitted {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, service: &Service) -> Result<Self, Problem> {
+        service.admit(key(parts)).await?;
+        Ok(Self)
+    }
+}
+
+/// The key that is shown; what is no key at all is like one that is unknown.
+fn key(parts: &Parts) -> Option<&str> {
+    let header = parts.headers.get(AUTHORIZATION)?;
+    Some(header.to_str().ok().and_then(bearer).unwrap_or_default())
 }
 
 /// The token of a `Bearer` header; the scheme's name is taken in any case (RFC 9110 section 11.1).

@@ -6,6 +6,7 @@ use baycast_model::estimate::Estimate;
 use baycast_model::history::History;
 use baycast_service::{Input, Service};
 
+use crate::authenticated::Admitted;
 use crate::body::JsonText;
 use crate::problem::Problem;
 
@@ -33,6 +34,8 @@ use crate::problem::Problem;
     })),
     responses(
         (status = 200, description = "The estimate", body = Estimate),
+        (status = 401, description = "No good key, where keys are needed", body = Problem,
+            content_type = "application/problem+json"),
         (status = 400, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
         (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
         (status = 415, description = "Not said to be JSON", body = Problem,
@@ -42,10 +45,12 @@ use crate::problem::Problem;
         (status = 503, description = "Too busy; `Retry-After` says when to come back", body = Problem,
             content_type = "application/problem+json"),
         (status = 504, description = "Out of time", body = Problem, content_type = "application/problem+json"),
-    )
+    ),
+    security(("key" = []))
 )]
 pub async fn estimate_maturity(
     State(service): State<Service>,
+    _: Admitted,
     JsonText(text): JsonText,
 ) -> Result<Json<Estimate>, Problem> {
     Ok(Json(service.estimate(Input::Json(text)).await?))

@@ -10,6 +10,7 @@ use baycast_model::estimate::Estimate;
 use baycast_service::{Error, Input, Service};
 use futures::StreamExt;
 
+use crate::authenticated::Admitted;
 use crate::lines::lines;
 use crate::media_type::Content;
 use crate::problem::Problem;
@@ -27,13 +28,20 @@ use crate::problem::Problem;
     responses(
         (status = 200, description = "One `Estimate` or `Problem` a line", body = String,
             content_type = "application/x-ndjson"),
+        (status = 401, description = "No good key, where keys are needed", body = Problem,
+            content_type = "application/problem+json"),
         (status = 415, description = "Not said to be NDJSON", body = Problem,
             content_type = "application/problem+json"),
         (status = 503, description = "Too many streams; `Retry-After` says when to come back", body = Problem,
             content_type = "application/problem+json"),
-    )
+    ),
+    security(("key" = []))
 )]
-pub async fn stream_estimates(State(service): State<Service>, request: Request) -> Result<Response, Problem> {
+pub async fn stream_estimates(
+    State(service): State<Service>,
+    _: Admitted,
+    request: Request,
+) -> Result<Response, Problem> {
     Content::Lines.expect(request.headers())?;
     let place = service.open_stream()?;
     let lines = lines(request.into_body(), service.limits());

@@ -13,6 +13,7 @@ use bytes::Bytes;
 use serde::Serialize;
 use utoipa::IntoParams;
 
+use crate::authenticated::Admitted;
 use crate::conditional;
 use crate::pages::FeedstockPage;
 use crate::parameters::Parameters;
@@ -38,13 +39,17 @@ pub struct PageQuery {
     params(PageQuery),
     responses(
         (status = 200, description = "A page of the table", body = FeedstockPage),
+        (status = 401, description = "No good key, where keys are needed", body = Problem,
+            content_type = "application/problem+json"),
         (status = 304, description = "The caller has it already"),
         (status = 422, description = "Parameters that cannot be used", body = Problem,
             content_type = "application/problem+json"),
-    )
+    ),
+    security(("key" = []))
 )]
 pub async fn list_feedstocks(
     State(service): State<Service>,
+    _: Admitted,
     headers: HeaderMap,
     parameters: Parameters,
 ) -> Result<Response, Problem> {
@@ -62,12 +67,16 @@ pub async fn list_feedstocks(
     params(("feedstock" = String, Path, description = "The feedstock's id")),
     responses(
         (status = 200, description = "The row", body = Feedstock),
+        (status = 401, description = "No good key, where keys are needed", body = Problem,
+            content_type = "application/problem+json"),
         (status = 304, description = "The caller has it already"),
         (status = 404, description = "No such row", body = Problem, content_type = "application/problem+json"),
-    )
+    ),
+    security(("key" = []))
 )]
 pub async fn get_feedstock(
     State(service): State<Service>,
+    _: Admitted,
     headers: HeaderMap,
     id: Result<Path<String>, PathRejection>,
 ) -> Result<Response, Problem> {

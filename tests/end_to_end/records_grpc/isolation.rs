@@ -5,11 +5,13 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest, CreateFarmRequest, CreateKeyRequest,
-    DESCRIPTORS, EstimateBatchRequest, Farm, GetBatchRequest, GetBayRequest, GetEventRequest,
-    GetFarmFeedstockRequest, GetFarmRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListKeysRequest, RevokeKeyRequest,
-    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest,
+    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, KeyReach, KeyScope,
+    ListBatchesRequest, ListBaysRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest, StreamEstimatesRequest, UpdateBatchRequest,
+    UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
 };
+use futures::stream;
 use prost::Message;
 use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
@@ -99,11 +101,11 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     told
 }
 
-/// The methods of the contract.
-fn methods() -> BTreeSet<String> {
+/// The methods of one of the contract's services.
+fn methods(service: &str) -> BTreeSet<String> {
     let files = FileDescriptorSet::decode(DESCRIPTORS).expect("the descriptors can be read").file;
     let services = files.iter().flat_map(|file| &file.service);
-    let records = services.filter(|service| service.name() == "RecordsService");
+    let records = services.filter(|own| own.name() == service);
     records.flat_map(|service| &service.method).map(|method| method.name().to_lowercase()).collect()
 }
 
@@ -173,7 +175,7 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
 
     let none = walk(&mut yard.client(None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
-    assert_eq!(walked, methods(), "the walk calls every method there is");
+    assert_eq!(walked, methods("RecordsService"), "the walk calls every method there is");
     assert_eq!(walked.len(), none.len());
     for told in &none {
         assert_eq!(code(told), Code::Unauthenticated, "{told:?}");
@@ -225,4 +227,28 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
         assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
     }
     assert_ne!(state(&mut admin, "theirs").await, before);
+}
+
+#[tokio::test]
+async fn what_is_no_farms_needs_a_good_key_as_well() {
+    let yard = Yard::open();
+    let walk = async |key: Option<&str>| {
+        let mut client = yard.maturity(key).await;
+        let feedstock = "grass_mowings".to_owned();
+        let one = client.estimate_maturity(EstimateMaturityRequest::default()).await.map(drop);
+        let stream =
+            client.stream_estimates(stream::iter([StreamEstimatesRequest::default()])).await.map(drop);
+        let list = client.list_feedstocks(ListFeedstocksRequest::default()).await.map(drop);
+        let row = client.get_feedstock(GetFeedstockRequest { feedstock }).await.map(drop);
+        [one, stream, list, row].map(|answer| answer.map_or_else(|status| status.code(), |()| Code::Ok))
+    };
+    // An empty history is let in, and refused for what it lacks.
+    let let_in = [Code::InvalidArgument, Code::Ok, Code::Ok, Code::Ok];
+    assert_eq!(let_in.len(), methods("MaturityService").len(), "the walk calls every method there is");
+    assert_eq!(walk(None).await, let_in, "while there are no keys");
+    let admin = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
+    assert_eq!(walk(Some(&admin)).await, let_in);
+    for key in [None, Some("bck_unknown"), Some("")] {
+        assert_eq!(walk(key).await, [Code::Unauthenticated; 4], "{key:?}");
+    }
 }

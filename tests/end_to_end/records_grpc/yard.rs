@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
 
+use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::records_service_client::RecordsServiceClient;
 use baycast_grpc::proto::{
     Addition, AppendEventsRequest, Base, Batch, Bay, Construction, CreateBatchRequest, CreateBayRequest,
@@ -53,10 +54,24 @@ impl Yard {
 
     /// A client that sends `key`.
     pub async fn client(&self, key: Option<&str>) -> Client {
+        let (channel, key) = self.channel(key).await;
+        RecordsServiceClient::with_interceptor(channel, key)
+    }
+
+    /// A client of what is no farm's, that sends `key`.
+    pub async fn maturity(
+        &self,
+        key: Option<&str>,
+    ) -> MaturityServiceClient<InterceptedService<Channel, Key>> {
+        let (channel, key) = self.channel(key).await;
+        MaturityServiceClient::with_interceptor(channel, key)
+    }
+
+    async fn channel(&self, key: Option<&str>) -> (Channel, Key) {
         let endpoint = Channel::from_shared(format!("http://{}", self.server.address)).expect("an address");
         let channel = endpoint.connect().await.expect("the server takes connections");
         let key = key.map(|key| format!("Bearer {key}").parse().expect("a header"));
-        RecordsServiceClient::with_interceptor(channel, Key(key))
+        (channel, Key(key))
     }
 
     /// Runs a `baycast keys` command on the store while it serves; what it printed.

@@ -6,7 +6,8 @@
 use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading};
-use crate::http::{Answer, get};
+use crate::histories::full;
+use crate::http::{Answer, get, send};
 
 /// One operation of the description.
 #[derive(Debug)]
@@ -14,6 +15,13 @@ struct Operation {
     id: String,
     method: String,
     path: String,
+}
+
+impl Operation {
+    /// Whether it is on what is kept.
+    fn of_records(&self) -> bool {
+        self.path.starts_with("/v1/farms") || self.path.starts_with("/v1/keys")
+    }
 }
 
 /// Names that stand for a farm and what is on it.
@@ -26,15 +34,14 @@ struct Names<'a> {
     key: &'a str,
 }
 
-/// Every operation that needs a key.
+/// Every operation that needs a key: all but those that tell of the service alone.
 async fn operations(yard: &Yard) -> Vec<Operation> {
     let description = get(&yard.server, "/openapi.json").await.json();
     let mut found = Vec::new();
     for (path, methods) in description["paths"].as_object().expect("paths") {
         for (method, operation) in methods.as_object().expect("methods") {
             let keyed = operation.get("security").is_some();
-            let of_records = path.starts_with("/v1/farms") || path.starts_with("/v1/keys");
-            assert_eq!(keyed, of_records, "{method} {path}");
+            assert_eq!(keyed, !matches!(path.as_str(), "/livez" | "/readyz"), "{method} {path}");
             if keyed {
                 let id = operation["operationId"].as_str().expect("an id").to_owned();
                 found.push(Operation { id, method: method.to_uppercase(), path: path.clone() });
@@ -140,7 +147,7 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
         Names { farm: "nowhere", bay: "b", feedstock: "f", batch: "h", event: no_event, key: "key_none" };
     let before = content(&yard, "theirs", &admin).await;
     let operations = operations(&yard).await;
-    for operation in &operations {
+    for operation in operations.iter().filter(|operation| operation.of_records()) {
         let answers = async |names: &Names<'_>, key: Option<&str>| {
             let answer = call(&yard, operation, names, key).await;
             (answer.status.as_u16(), shape(&answer, names))
@@ -184,6 +191,43 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
         }
     }
     assert_eq!(content(&yard, "theirs", &admin).await, before, "nothing was changed");
+}
+
+#[tokio::test]
+async fn what_is_no_farms_needs_a_good_key_as_well() {
+    let yard = Yard::open();
+    let stateless = async |operation: &Operation, key: Option<&str>| {
+        let path = operation.path.replace("{feedstock}", "grass_mowings");
+        let bearer = key.map(|key| format!("Bearer {key}"));
+        let (media, body) = match operation.id.as_str() {
+            "estimate_maturity" => ("application/json", full().to_string()),
+            "stream_estimates" => ("application/x-ndjson", full().to_string()),
+            id => {
+                assert_eq!(operation.method, "GET", "a body for {id}");
+                ("", String::new())
+            }
+        };
+        let mut headers = vec![("content-type", media)];
+        headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
+        send(&yard.server, &operation.method, &path, &headers, body).await.status.as_u16()
+    };
+    let operations = operations(&yard).await;
+    let operations: Vec<_> = operations.iter().filter(|operation| !operation.of_records()).collect();
+    assert_eq!(operations.len(), 4);
+    for operation in &operations {
+        assert_eq!(stateless(operation, None).await, 200, "while there are no keys: {operation:?}");
+    }
+    yard.farm(None, "mine", "-mine").await;
+    let (_, admin) = yard.key(None, "admin", &[]).await;
+    let (_, reader) = yard.key(Some(&admin), "read", &["mine"]).await;
+    let (revoked_id, revoked) = yard.key(Some(&admin), "admin", &[]).await;
+    yard.good("POST", &format!("/v1/keys/{revoked_id}/revoke"), Some(&admin), None).await;
+    for operation in operations {
+        for key in [None, Some(revoked.as_str()), Some("bck_0"), Some("")] {
+            assert_eq!(stateless(operation, key).await, 401, "{key:?}: {operation:?}");
+        }
+        assert_eq!(stateless(operation, Some(&reader)).await, 200, "{operation:?}");
+    }
 }
 
 #[tokio::test]

@@ -5,15 +5,15 @@ use baycast_service::{Caller, Error, Service};
 use crate::convert;
 use crate::proto::{EstimateBatchRequest, EstimateBatchResponse};
 
-/// Estimates a batch from what is recorded.
+/// Estimates a batch from what is recorded, unless the caller holds that estimate already.
 pub async fn estimate_batch(
     service: &Service,
     caller: &Caller,
     request: EstimateBatchRequest,
 ) -> Result<EstimateBatchResponse, Error> {
-    let EstimateBatchRequest { farm, batch, as_of } = request;
+    let EstimateBatchRequest { farm, batch, as_of, held_etag } = request;
     let as_of = convert::day(as_of.as_deref(), "as_of")?;
-    let answer = service.estimate_batch(caller, &farm, &batch, as_of, |_| false).await?;
+    let answer = service.estimate_batch(caller, &farm, &batch, as_of, |tag| tag == held_etag).await?;
     let estimate = answer.estimate.map(|estimate| (*estimate).clone().into());
     Ok(EstimateBatchResponse { estimate, etag: answer.etag })
 }

@@ -63,6 +63,15 @@ pub struct BatchDraft {
     pub criteria: Vec<Criteria>,
 }
 
+impl Batch {
+    /// What was said of it.
+    #[must_use]
+    pub fn draft(&self) -> BatchDraft {
+        let Self { name, start_bay, horizon_days, forecast_step_days, criteria, .. } = self.clone();
+        BatchDraft { name, start_bay, horizon_days, forecast_step_days, criteria }
+    }
+}
+
 /// Reads a row of the columns in the order of the table.
 pub(crate) fn batch(mut row: Row) -> Result<Batch> {
     Ok(Batch {

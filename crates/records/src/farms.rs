@@ -51,6 +51,15 @@ pub struct FarmDraft {
     pub barrow_m3: Option<f64>,
 }
 
+impl Farm {
+    /// What was said of it.
+    #[must_use]
+    pub fn draft(&self) -> FarmDraft {
+        let Self { name, site, time_zone, barrow_m3, .. } = self.clone();
+        FarmDraft { name, site, time_zone, barrow_m3 }
+    }
+}
+
 impl FarmDraft {
     fn check(&self) -> Result<()> {
         check_shown("name", &self.name)?;

@@ -42,6 +42,8 @@ pub async fn list_batches(
 }
 
 /// Add a batch to a farm.
+///
+/// The same body again changes nothing and is answered alike, so that it may be sent again where an answer was lost.
 #[utoipa::path(
     post,
     path = "/v1/farms/{farm}/batches",

@@ -40,6 +40,8 @@ pub async fn list_farms(
 }
 
 /// Add a farm.
+///
+/// The same body again changes nothing and is answered alike, so that it may be sent again where an answer was lost.
 #[utoipa::path(
     post,
     path = "/v1/farms",

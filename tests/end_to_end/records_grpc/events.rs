@@ -183,8 +183,12 @@ async fn a_stored_batch_is_estimated_like_its_history() {
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     client.append_events(append("home", "heap", vec![reading(8, 58.5)])).await.expect("a reading");
-    let request =
-        EstimateBatchRequest { farm: "home".into(), batch: "heap".into(), as_of: Some("2026-05-01".into()) };
+    let request = EstimateBatchRequest {
+        farm: "home".into(),
+        batch: "heap".into(),
+        as_of: Some("2026-05-01".into()),
+        held_etag: String::new(),
+    };
     let stored = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     let history = History {
         batch: "heap".into(),
@@ -203,8 +207,12 @@ async fn a_stored_batch_is_estimated_like_its_history() {
 
     let again = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     assert_eq!(again, stored);
+    let holding = EstimateBatchRequest { held_etag: stored.etag.clone(), ..request.clone() };
+    let held = client.estimate_batch(holding.clone()).await.expect("an answer").into_inner();
+    assert_eq!((held.estimate, &held.etag), (None, &stored.etag));
     client.append_events(append("home", "heap", vec![reading(9, 60.0)])).await.expect("a reading");
-    let after = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
+    let after = client.estimate_batch(holding).await.expect("an estimate").into_inner();
+    assert!(after.estimate.is_some());
     assert_ne!(after.etag, stored.etag);
     let when = EstimateBatchRequest { as_of: Some("soon".into()), ..request };
     let refused = client.estimate_batch(when).await.expect_err("no date");

@@ -92,7 +92,7 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     let event = target.event.to_owned();
     call!(get_event(GetEventRequest { farm: farm_id(), batch: name(), event }));
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
-    call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), as_of: None }));
+    call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
 
     let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));

@@ -31,7 +31,13 @@ async fn each_kind_is_created_read_changed_and_put_away() {
         assert_eq!(created.status, 201, "{list}: {}", created.json());
         assert_eq!(created.header("etag"), "\"1\"");
         let path = created.header("location").to_owned();
-        assert_eq!(yard.call("POST", list, None, Some(&given)).await.status, 409, "{list}: once only");
+        let again = yard.call("POST", list, None, Some(&given)).await;
+        assert_eq!(
+            (again.status.as_u16(), again.header("location")),
+            (201, path.as_str()),
+            "sent again: {list}"
+        );
+        assert_eq!(again.json(), created.json());
 
         let found = yard.call("GET", &path, None, None).await;
         assert_eq!((found.status.as_u16(), found.header("etag")), (200, "\"1\""), "{path}");
@@ -50,6 +56,8 @@ async fn each_kind_is_created_read_changed_and_put_away() {
         let put = yard.call_with("PUT", &path, None, &[("if-match", "\"1\"")], Some(&next)).await;
         assert_eq!((put.status.as_u16(), put.header("etag")), (200, "\"2\""), "{}", put.json());
         assert_eq!(put.json().pointer(changed), Some(&value), "{path}");
+        let taken = yard.call("POST", list, None, Some(&given)).await;
+        assert_eq!(taken.status, 409, "{list}: the id is another's: {}", taken.json());
         let stale = yard.call_with("PUT", &path, None, &[("if-match", "\"1\"")], Some(&next)).await;
         assert_eq!(
             (stale.status.as_u16(), &stale.json()["type"]),

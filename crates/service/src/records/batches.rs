@@ -10,7 +10,7 @@ use crate::error::Error;
 use crate::page::Page;
 use crate::records::caller::Caller;
 use crate::records::state::ArchiveState;
-use crate::records::{etag, paging, refusal, values};
+use crate::records::{etag, paging, refusal, repeat, values};
 use crate::service::Service;
 
 /// A batch of a farm.
@@ -115,12 +115,14 @@ fn draft(batch: &Batch) -> Result<BatchDraft, Error> {
 }
 
 impl Service {
-    /// Adds a batch to a farm.
+    /// Adds a batch to a farm. The same again changes nothing and is answered alike.
     pub async fn create_batch(&self, caller: &Caller, farm: &str, batch: &Batch) -> Result<Batch, Error> {
         let store = self.store()?;
         caller.may(farm, Scope::Write)?;
-        let kept = store.records.create_batch(farm, &batch.id, &draft(batch)?).await;
-        kept.map(Batch::from).map_err(refusal::of)
+        let draft = draft(batch)?;
+        let outcome = store.records.create_batch(farm, &batch.id, &draft).await;
+        let same = |kept: &baycast_records::Batch| kept.archived.is_none() && kept.draft() == draft;
+        repeat::created(outcome, store.records.batch(farm, &batch.id), same).await.map(Batch::from)
     }
 
     /// One batch.

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::page::Page;
 use crate::records::caller::Caller;
 use crate::records::state::ArchiveState;
-use crate::records::{etag, paging, refusal, values};
+use crate::records::{etag, paging, refusal, repeat, values};
 use crate::service::Service;
 
 /// A bay of a farm.
@@ -46,13 +46,16 @@ fn check(bay: &FarmBay) -> Result<(), Error> {
 }
 
 impl Service {
-    /// Adds a bay to a farm.
+    /// Adds a bay to a farm. The same again changes nothing and is answered alike.
     pub async fn create_bay(&self, caller: &Caller, farm: &str, bay: &FarmBay) -> Result<FarmBay, Error> {
         let store = self.store()?;
         caller.may(farm, Scope::Write)?;
         check(bay)?;
-        let kept = store.records.create_bay(farm, &bay.bay, bay.position.into()).await;
-        kept.map(FarmBay::from).map_err(refusal::of)
+        let position = bay.position.into();
+        let outcome = store.records.create_bay(farm, &bay.bay, position).await;
+        let same =
+            |kept: &BayRecord| kept.archived.is_none() && kept.bay == bay.bay && kept.position == position;
+        repeat::created(outcome, store.records.bay(farm, &bay.bay.id), same).await.map(FarmBay::from)
     }
 
     /// One bay.

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::page::Page;
 use crate::records::caller::Caller;
 use crate::records::state::ArchiveState;
-use crate::records::{etag, paging, refusal, values};
+use crate::records::{etag, paging, refusal, repeat, values};
 use crate::service::Service;
 
 /// A farm: a place, its weather and its clock.
@@ -66,12 +66,14 @@ fn draft(farm: &Farm) -> Result<FarmDraft, Error> {
 }
 
 impl Service {
-    /// Adds a farm.
+    /// Adds a farm. The same again changes nothing and is answered alike.
     pub async fn create_farm(&self, caller: &Caller, farm: &Farm) -> Result<Farm, Error> {
         let store = self.store()?;
         caller.administers_all()?;
-        let kept = store.records.create_farm(&farm.id, &draft(farm)?).await;
-        kept.map(Farm::from).map_err(refusal::of)
+        let draft = draft(farm)?;
+        let outcome = store.records.create_farm(&farm.id, &draft).await;
+        let same = |kept: &baycast_records::Farm| kept.archived.is_none() && kept.draft() == draft;
+        repeat::created(outcome, store.records.farm(&farm.id), same).await.map(Farm::from)
     }
 
     /// One farm.

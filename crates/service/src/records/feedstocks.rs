@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::page::Page;
 use crate::records::caller::Caller;
 use crate::records::state::ArchiveState;
-use crate::records::{etag, paging, refusal, values};
+use crate::records::{etag, paging, refusal, repeat, values};
 use crate::service::Service;
 
 /// A farm's own feedstock, or own values for one of the default table.
@@ -45,7 +45,7 @@ fn check(own: &FarmFeedstock) -> Result<(), Error> {
 }
 
 impl Service {
-    /// Adds a farm's own feedstock.
+    /// Adds a farm's own feedstock. The same again changes nothing and is answered alike.
     pub async fn create_farm_feedstock(
         &self,
         caller: &Caller,
@@ -55,8 +55,10 @@ impl Service {
         let store = self.store()?;
         caller.may(farm, Scope::Write)?;
         check(own)?;
-        let kept = store.records.create_feedstock(farm, &own.feedstock).await;
-        kept.map(FarmFeedstock::from).map_err(refusal::of)
+        let outcome = store.records.create_feedstock(farm, &own.feedstock).await;
+        let same = |kept: &FeedstockRecord| kept.archived.is_none() && kept.feedstock == own.feedstock;
+        let there = store.records.feedstock(farm, &own.feedstock.id);
+        repeat::created(outcome, there, same).await.map(FarmFeedstock::from)
     }
 
     /// One of a farm's own feedstocks.

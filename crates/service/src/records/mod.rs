@@ -14,6 +14,7 @@ mod feedstocks;
 mod keys;
 mod paging;
 mod refusal;
+mod repeat;
 mod state;
 mod store;
 mod values;

@@ -1,5 +1,6 @@
 //! `baycast serve`: REST and gRPC on one port.
 
+use std::convert::Infallible;
 use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::process::ExitCode;
@@ -21,6 +22,9 @@ use crate::{port, today, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
+
+/// Time between two tidyings of the records.
+const TIDY: Duration = Duration::from_hours(1);
 
 /// Serve estimates over HTTP (JSON) and gRPC on one port.
 #[derive(Clone, Debug, clap::Args)]
@@ -119,12 +123,23 @@ pub async fn serve(args: Args, more: Router) -> io::Result<()> {
     let ended = tokio::select! {
         served = serving => served,
         cut_off = stopping => cut_off,
+        never = keep_tidy(&service), if records.is_some() => match never {},
     };
     drop(service);
     if let Some(records) = records.and_then(Arc::into_inner) {
         records.close().await.map_err(io::Error::other)?;
     }
     ended
+}
+
+/// Throws out what the records need no longer, now and once an hour.
+async fn keep_tidy(service: &Service) -> Infallible {
+    loop {
+        if let Err(error) = service.tidy().await {
+            tracing::warn!(%error, "the records could not be tidied");
+        }
+        tokio::time::sleep(TIDY).await;
+    }
 }
 
 /// Opens the records, and says so where anyone on this machine may use them.

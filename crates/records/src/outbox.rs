@@ -62,6 +62,15 @@ impl Records {
             .collect()
     }
 
+    /// Takes out notices of events recorded before `time`, which nobody came for; how many there were.
+    pub async fn forget_notices(&self, time: Timestamp) -> Result<usize> {
+        let mut session = self.write().await?;
+        let sql = "DELETE FROM outbox WHERE id < $1 RETURNING id";
+        let gone = session.run(sql, values![EventId::first_of(time).to_string()]).await?.len();
+        session.commit().await?;
+        Ok(gone)
+    }
+
     /// Takes out notices that were passed on; how many there were.
     pub async fn settle_notices(&self, ids: &[EventId]) -> Result<usize> {
         let rows = ids.iter().map(|id| values![id.to_string()]).collect();

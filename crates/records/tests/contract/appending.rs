@@ -1,5 +1,7 @@
 //! Appending, correcting, retracting.
 
+use std::time::Duration;
+
 use baycast_model::history::{Event, Turn};
 use baycast_records::{
     Append, Clash, Entry, Error, EventId, Mode, Outcome, PageRequest, Placed, Records, Refusal, Thing, Which,
@@ -219,4 +221,8 @@ pub async fn notices_wait_in_the_outbox(database: Database) {
     assert_eq!((notices[0].farm.as_str(), notices[0].batch.as_str()), (FARM, BATCH));
     assert_eq!(records.settle_notices(&[first]).await.unwrap(), 1);
     assert_eq!(records.notices(10).await.unwrap(), notices[1..]);
+    let recorded_at = notices[1].created_at;
+    assert_eq!(records.forget_notices(recorded_at).await.unwrap(), 0, "not older than that");
+    assert_eq!(records.forget_notices(recorded_at + Duration::from_millis(1)).await.unwrap(), 1);
+    assert_eq!(records.notices(10).await.unwrap(), []);
 }

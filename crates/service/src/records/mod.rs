@@ -17,6 +17,7 @@ mod refusal;
 mod repeat;
 mod state;
 mod store;
+mod tidy;
 mod values;
 
 pub use batches::{Batch, BatchesShown};

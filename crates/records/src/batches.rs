@@ -7,13 +7,14 @@ use serde::{Deserialize, Serialize};
 use crate::changes::Change;
 use crate::error::{Clash, Error, Result, Thing};
 use crate::event_id::EventId;
-use crate::farms::{self, stale};
+use crate::farms;
 use crate::instant::to_microsecond;
 use crate::names::{check, check_shown};
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, to_json, values};
+use crate::version::changed;
 
 /// A batch as it is kept.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -279,11 +280,9 @@ async fn finish_update(
     expected: i64,
     rows: Vec<Row>,
 ) -> Result<Batch> {
-    let Some(row) = rows.into_iter().next() else {
-        let sql = "SELECT version FROM batches WHERE farm_id = $1 AND id = $2";
-        let found = session.run(sql, values![farm, id]).await?;
-        return Err(stale(found, expected, Error::missing(Thing::Batch, id)));
-    };
+    let current = ("SELECT version FROM batches WHERE farm_id = $1 AND id = $2", values![farm, id]);
+    let missing = Error::missing(Thing::Batch, id);
+    let row = changed(session.as_mut(), rows, expected, current, missing).await?;
     let record = batch(row)?;
     session.announce(vec![Change::Batch { farm: farm.into(), batch: id.into() }]).await?;
     session.commit().await?;

@@ -13,6 +13,7 @@ use crate::page::{Page, PageRequest};
 use crate::records::Records;
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, to_json, values};
+use crate::version::changed;
 
 /// A farm as it is kept.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -133,15 +134,6 @@ pub(crate) async fn insert(session: &mut dyn Session, farm: &Farm) -> Result<()>
     Ok(())
 }
 
-/// Why an update found no row of the expected version: the version is another, or there is no such thing.
-pub(crate) fn stale(found: Vec<Row>, given: i64, missing: Error) -> Error {
-    match found.into_iter().next().map(|mut row| row.int()) {
-        None => missing,
-        Some(Ok(current)) => Error::Stale { given, current },
-        Some(Err(error)) => error,
-    }
-}
-
 impl Records {
     /// Adds a farm.
     pub async fn create_farm(&self, id: &str, draft: &FarmDraft) -> Result<Farm> {
@@ -249,10 +241,9 @@ async fn finish_update(
     expected: i64,
     rows: Vec<Row>,
 ) -> Result<Farm> {
-    let Some(row) = rows.into_iter().next() else {
-        let found = session.run("SELECT version FROM farms WHERE id = $1", values![id]).await?;
-        return Err(stale(found, expected, Error::missing(Thing::Farm, id)));
-    };
+    let current = ("SELECT version FROM farms WHERE id = $1", values![id]);
+    let missing = Error::missing(Thing::Farm, id);
+    let row = changed(session.as_mut(), rows, expected, current, missing).await?;
     let farm = farm(row)?;
     session.commit().await?;
     Ok(farm)

@@ -5,13 +5,14 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Clash, Error, Result, Thing};
-use crate::farms::{self, stale, touch};
+use crate::farms::{self, touch};
 use crate::instant::to_microsecond;
 use crate::names::check;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, to_json, values};
+use crate::version::changed;
 
 /// A feedstock as it is kept.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -162,11 +163,9 @@ async fn finish_update(
     expected: i64,
     rows: Vec<Row>,
 ) -> Result<FeedstockRecord> {
-    let Some(row) = rows.into_iter().next() else {
-        let sql = "SELECT version FROM feedstocks WHERE farm_id = $1 AND id = $2";
-        let found = session.run(sql, values![farm, id]).await?;
-        return Err(stale(found, expected, Error::missing(Thing::Feedstock, id)));
-    };
+    let current = ("SELECT version FROM feedstocks WHERE farm_id = $1 AND id = $2", values![farm, id]);
+    let missing = Error::missing(Thing::Feedstock, id);
+    let row = changed(session.as_mut(), rows, expected, current, missing).await?;
     let record = feedstock(row)?;
     session.commit().await?;
     Ok(record)

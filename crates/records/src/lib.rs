@@ -40,6 +40,7 @@ mod stamp;
 mod statement;
 mod store;
 mod value;
+mod version;
 mod writer;
 
 pub use append::{Answer, Append, Appended, Entry, Mode, Outcome, Placed};

@@ -5,6 +5,8 @@
 
 mod batches;
 mod bays;
+mod bring_in;
+mod brought;
 mod caller;
 mod estimates;
 mod etag;
@@ -15,11 +17,14 @@ mod keys;
 mod paging;
 mod refusal;
 mod state;
+mod sheet_names;
 mod store;
 mod values;
 
 pub use batches::{Batch, BatchesShown};
 pub use bays::FarmBay;
+pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
+pub use brought::BatchEvent;
 pub use caller::Caller;
 pub use estimates::{BatchEstimate, Kept};
 pub use events::{

@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::error::Error;
+use crate::records::paging::MAX_PAGE_SIZE;
 use crate::records::refusal;
 use crate::sheet::{Grammar, Name, Names, SheetDates, SheetUnits};
 
@@ -30,12 +31,12 @@ impl Known {
         units: SheetUnits,
     ) -> Result<Self, Error> {
         let id = farm.id.as_str();
-        let own = all(async |page| records.feedstocks(id, &page).await).await?;
+        let own = all(|page| async move { records.feedstocks(id, &page).await }).await?;
         let own = own.into_iter().map(|own| own.feedstock).chain(baycast_model::default_feedstocks());
         let feedstocks = Names::new("a feedstock's id or name", own.map(|own| (own.id, own.name)));
-        let bays = all(async |page| records.bays(id, &page).await).await?;
+        let bays = all(|page| async move { records.bays(id, &page).await }).await?;
         let bays = Names::new("a bay's id", bays.into_iter().map(|own| (own.bay.id, String::new())));
-        let batches = all(async |page| records.batches(id, true, &page).await).await?;
+        let batches = all(|page| async move { records.batches(id, true, &page).await }).await?;
         // One that is put away is known by its id alone: its name may be in use again.
         let shown = |own: baycast_records::Batch| {
             let name = if own.archived.is_some() { String::new() } else { own.name };
@@ -104,11 +105,14 @@ impl Known {
 }
 
 /// Every item of a list, page by page.
-async fn all<T>(list: impl AsyncFn(PageRequest) -> baycast_records::Result<Page<T>>) -> Result<Vec<T>, Error> {
+async fn all<T, L>(list: impl Fn(PageRequest) -> L) -> Result<Vec<T>, Error>
+where
+    L: Future<Output = baycast_records::Result<Page<T>>>,
+{
     let mut items = Vec::new();
     let mut next = None;
     loop {
-        let page = list(PageRequest { token: next, ..PageRequest::default() }).await.map_err(refusal::of)?;
+        let page = list(PageRequest { size: MAX_PAGE_SIZE, token: next }).await.map_err(refusal::of)?;
         items.extend(page.items);
         next = page.next;
         if next.is_none() {

@@ -182,11 +182,13 @@ impl Service {
         how: BringIn,
     ) -> Result<Vec<Line>, Error> {
         let farm = store.records.farm(farm).await.map_err(refusal::of)?;
-        let known = match &input {
-            BringInInput::Text(BringInFormat::Csv | BringInFormat::Tsv, _) => {
-                Some(Known::load(&store.records, &farm, how.dates, how.units).await?)
-            }
-            _ => None,
+        let sheet = match &input {
+            BringInInput::Text(format, text) => brought::sheet(text, *format)?.map(|sheet| sheet.names_bays()),
+            BringInInput::Events(_) => None,
+        };
+        let known = match sheet {
+            Some(names_bays) => Some(Known::load(&store.records, &farm, how, names_bays).await?),
+            None => None,
         };
         let limits = *self.limits();
         self.on_worker(move || match input {

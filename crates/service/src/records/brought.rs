@@ -99,6 +99,19 @@ impl Line {
     }
 }
 
+/// A text as a sheet whose header is read, where its format is one.
+pub fn sheet(text: &[u8], format: BringInFormat) -> Result<Option<Sheet<'_>>, Error> {
+    let delimiter = match format {
+        BringInFormat::Csv => None,
+        BringInFormat::Tsv => Some(b'\t'),
+        BringInFormat::Json | BringInFormat::Ndjson => return Ok(None),
+    };
+    Sheet::open(text, delimiter).map(Some).map_err(|Problems(problems)| {
+        let at_header = |problem: Problem| Problem { pointer: "/lines/1".to_owned(), ..problem };
+        Error::Invalid(Problems(problems.into_iter().map(at_header).collect()))
+    })
+}
+
 /// The lines of a text, or why it is not read at all.
 pub fn lines(
     text: &[u8],
@@ -106,12 +119,11 @@ pub fn lines(
     known: Option<&Known>,
     limits: &Limits,
 ) -> Result<Vec<Line>, Error> {
-    let lines = match (format, known) {
-        (BringInFormat::Json, _) => json(text)?,
-        (BringInFormat::Ndjson, _) => ndjson(text, limits),
-        (BringInFormat::Csv, Some(known)) => sheet(text, None, known, limits)?,
-        (BringInFormat::Tsv, Some(known)) => sheet(text, Some(b'\t'), known, limits)?,
-        (BringInFormat::Csv | BringInFormat::Tsv, None) => return Err(Error::Internal),
+    let lines = match (sheet(text, format)?, known) {
+        (Some(sheet), Some(known)) => rows(&sheet, known, limits),
+        (Some(_), None) => return Err(Error::Internal),
+        (None, _) if format == BringInFormat::Json => json(text)?,
+        (None, _) => ndjson(text, limits),
     };
     at_most(lines, limits)
 }
@@ -156,11 +168,7 @@ fn ndjson(text: &[u8], limits: &Limits) -> Vec<Line> {
 }
 
 /// The events of a sheet; a row may have several.
-fn sheet(text: &[u8], delimiter: Option<u8>, known: &Known, limits: &Limits) -> Result<Vec<Line>, Error> {
-    let sheet = Sheet::open(text, delimiter).map_err(|Problems(problems)| {
-        let at_header = |problem: Problem| Problem { pointer: "/lines/1".to_owned(), ..problem };
-        Error::Invalid(Problems(problems.into_iter().map(at_header).collect()))
-    })?;
+fn rows(sheet: &Sheet<'_>, known: &Known, limits: &Limits) -> Vec<Line> {
     let mut ids = OwnIds::default();
     let mut lines = Vec::new();
     for row in sheet.rows(known.grammar()) {
@@ -169,7 +177,7 @@ fn sheet(text: &[u8], delimiter: Option<u8>, known: &Known, limits: &Limits) -> 
             break;
         }
     }
-    Ok(lines)
+    lines
 }
 
 /// Adds the events of one row.
@@ -191,5 +199,41 @@ fn take(row: Row, known: &Known, ids: &mut OwnIds, lines: &mut Vec<Line>) {
             faults.extend(events.err().unwrap_or_default());
             lines.push(line(given, Err(faults), Places::default()));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LINE: &str = r#"{"batch":"heap","event":{"at":"2026-04-09","turn":{}}}"#;
+
+    #[test]
+    fn more_than_are_taken_at_once_are_refused_as_a_whole() {
+        let limits = Limits { max_bring_in_events: 2, ..Limits::default() };
+        let read = |count: usize, format| {
+            let text = match format {
+                BringInFormat::Json => format!("{{\"events\":[{}]}}", vec![LINE; count].join(",")),
+                _ => vec![LINE; count].join("\n"),
+            };
+            lines(text.as_bytes(), format, None, &limits)
+        };
+        for format in [BringInFormat::Json, BringInFormat::Ndjson] {
+            assert_eq!(read(2, format).map(|lines| lines.len()), Ok(2));
+            let refused = read(5, format).unwrap_err();
+            let expected = Error::TooLarge { what: Quantity::EventsAtOnce, limit: 2, given: None };
+            assert_eq!(refused, expected);
+            assert!(refused.to_string().contains("at most 2 are taken"), "{refused}");
+        }
+    }
+
+    #[test]
+    fn a_fault_is_told_by_its_line_in_the_whole() {
+        let text = format!("\u{feff}{LINE}\n\n{}\n", LINE.replace("turn", "stir"));
+        let lines = lines(text.as_bytes(), BringInFormat::Ndjson, None, &Limits::default()).unwrap();
+        assert_eq!(lines.iter().map(|line| line.number).collect::<Vec<_>>(), [1, 3]);
+        let mut problems = Problems::default();
+        lines.iter().for_each(|line| line.note(&mut problems));
+        assert_eq!(problems.0[0].pointer, "/lines/3/event/stir");
     }
 }

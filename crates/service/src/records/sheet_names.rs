@@ -6,9 +6,10 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::error::Error;
+use crate::records::bring_in::BringIn;
 use crate::records::paging::MAX_PAGE_SIZE;
 use crate::records::refusal;
-use crate::sheet::{Grammar, Name, Names, SheetDates, SheetUnits};
+use crate::sheet::{Grammar, Name, Names};
 
 /// What rows name their batch by.
 const BATCH: &str = "a batch's id or name";
@@ -23,12 +24,12 @@ pub struct Known {
 }
 
 impl Known {
-    /// Reads what there is on a farm.
+    /// Reads what there is on a farm; where its batches stood only where a sheet names bays.
     pub async fn load(
         records: &Records,
         farm: &baycast_records::Farm,
-        dates: SheetDates,
-        units: SheetUnits,
+        how: BringIn,
+        names_bays: bool,
     ) -> Result<Self, Error> {
         let id = farm.id.as_str();
         let own = all(|page| async move { records.feedstocks(id, &page).await }).await?;
@@ -43,10 +44,11 @@ impl Known {
             (own.id, name)
         };
         let batches = Names::new(BATCH, batches.into_iter().map(shown));
-        let stands = records.stands(id).await.map_err(refusal::of)?;
+        let stands =
+            if names_bays { records.stands(id).await.map_err(refusal::of)? } else { Vec::new() };
         let grammar = Grammar {
-            dates,
-            units,
+            dates: how.dates,
+            units: how.units,
             zone: TimeZone::get(&farm.time_zone).ok(),
             barrow_m3: farm.barrow_m3,
             feedstocks,

@@ -87,6 +87,12 @@ impl<'a> Sheet<'a> {
         Ok(Self { text, delimiter, columns, nameless })
     }
 
+    /// Whether it has a column of bays that its batches stood in.
+    #[must_use]
+    pub fn names_bays(&self) -> bool {
+        self.columns.iter().any(|column| column.field == Field::Bay)
+    }
+
     /// Reads the rows one after the other; those in which nothing is filled are passed over.
     pub fn rows<'s>(&'s self, grammar: &'s Grammar) -> impl Iterator<Item = Row> + use<'s, 'a> {
         let mut records = reader(self.text, self.delimiter).into_records();

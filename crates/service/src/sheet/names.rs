@@ -1,6 +1,14 @@
 //! Names of things on a farm, found however they are written.
 
 use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+/// How many times near names are looked for: whoever has so many wrong ones has another list of names altogether.
+const MOST_SEARCHES: u32 = 100;
+
+/// Longest name that near ones are looked for, bytes; the longest name there can be.
+const LONGEST: usize = 128;
 
 /// Most names told of when none is meant for sure.
 const MOST_TOLD: usize = 5;
@@ -23,13 +31,20 @@ pub struct Names {
     things: Vec<Named>,
     by_id: HashMap<String, usize>,
     by_form: HashMap<String, Vec<usize>>,
+    searches: Arc<AtomicU32>,
 }
 
 impl Names {
     /// The ids and shown names of all there are; `what` says what they are, such as `a batch's id or name`. Of two things
     /// with the same id the first counts.
     pub fn new(what: &'static str, things: impl IntoIterator<Item = (String, String)>) -> Self {
-        let mut names = Self { what, things: Vec::new(), by_id: HashMap::new(), by_form: HashMap::new() };
+        let mut names = Self {
+            what,
+            things: Vec::new(),
+            by_id: HashMap::new(),
+            by_form: HashMap::new(),
+            searches: Arc::default(),
+        };
         for (id, shown) in things {
             if names.by_id.contains_key(&id) {
                 continue;
@@ -71,6 +86,9 @@ impl Names {
 
     /// Things that share a word with a form or are spelt much like it, the likest first.
     fn near(&self, form: &str) -> Vec<usize> {
+        if form.len() > LONGEST || self.searches.fetch_add(1, Ordering::Relaxed) >= MOST_SEARCHES {
+            return Vec::new();
+        }
         let words: Vec<&str> = form.split(' ').filter(|word| word.len() > 2).collect();
         let mut near: Vec<(usize, usize)> = Vec::new();
         for (index, thing) in self.things.iter().enumerate() {

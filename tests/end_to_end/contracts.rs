@@ -16,6 +16,7 @@ enum Shape {
     Text,
     Number,
     Whole,
+    Truth,
     Named(String),
     List(Box<Shape>),
 }
@@ -48,6 +49,11 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     let append = grpc.objects.get_mut("AppendEventsRequest").expect("an append");
     for elsewhere in ["farm", "batch", "request_id"] {
         assert_eq!(append.remove(elsewhere), Some(Shape::Text), "{elsewhere}");
+    }
+    // Over REST a body is events alone, or a sheet alone; the path, the query and a header carry the rest.
+    let bring_in = grpc.objects.get_mut("BringInEventsRequest").expect("what is brought in");
+    for elsewhere in ["farm", "sheet", "mode", "dry_run", "dates", "units", "request_id"] {
+        assert!(bring_in.remove(elsewhere).is_some(), "{elsewhere}");
     }
     // Over REST a header carries the tag of an estimate.
     let estimate = grpc.objects.get_mut("EstimateBatchResponse").expect("an estimate");
@@ -190,6 +196,7 @@ fn schema_shape(schema: &Value) -> Shape {
         ["string"] => Shape::Text,
         ["number"] => Shape::Number,
         ["integer"] => Shape::Whole,
+        ["boolean"] => Shape::Truth,
         ["array"] => Shape::List(Box::new(schema_shape(&schema["items"]))),
         other => panic!("{other:?} in {schema}"),
     }
@@ -226,6 +233,7 @@ fn field_shape(field: &FieldDescriptorProto) -> Shape {
         Type::String => Shape::Text,
         Type::Double => Shape::Number,
         Type::Uint32 | Type::Uint64 | Type::Int32 => Shape::Whole,
+        Type::Bool => Shape::Truth,
         Type::Message | Type::Enum => {
             Shape::Named(field.type_name().rsplit('.').next().unwrap_or_default().to_owned())
         }

@@ -1,5 +1,6 @@
 //! Records over gRPC, from the real binary on SQLite.
 
+mod bringing_in;
 mod events;
 mod isolation;
 mod resources;

@@ -1,6 +1,7 @@
 //! Records over REST, from the real binary on SQLite.
 
 mod appending;
+mod bringing_in;
 mod crash;
 mod estimates;
 mod isolation;

@@ -22,17 +22,22 @@ use crate::output::{Format as To, Writer};
 
 /// What sheets hold, for the long help.
 const SHEETS: &str = "\
-CSV in: a header row, then one event a row. Columns in any order: `batch` (the file's name where absent), `at` (a \
-date or time), `event`, `id`, and those that the kind of event uses; the others stay empty.
-  addition    feedstock; one of mass_kg, volume_m3, barrows, filled_to_fraction;
-              moisture_fraction, preparation, temperature_c
-  reading     temperature_c or temperature_f; depth_m, zone (core, edge), ambient_c
-  moisture    percent or squeeze (dry, crumbles, damp, drips)
+CSV in: a header row, then what was done or seen, one row each, with commas, semicolons or tabs between the cells. \
+Columns in any order and by any plain name: `date`, `batch` (or `bay`; the file's name where absent), `temp °C`, \
+`core (F)`, `material`, `barrow loads`, `kg`, `depth cm`, `turned`, `notes`. A column `event` says what a row tells of; \
+without it, the filled columns do. The columns by their first names, with those that each kind of event uses:
+  batch, bay, at, time, event, id, notes
+  addition    feedstock; one of mass, volume, barrows, filled to, amount; moisture, preparation, temperature
+  reading     temperature (also core, edge); depth, zone, ambient
+  moisture    moisture or squeeze (dry, crumbles, damp, drips)
   turn, firming
-  move        to_bay
+  move        to bay
+  merge       source, placement (mixed, on top)
   cover       state (on, off)
   watering    litres
-  withdrawal  volume_m3; all of it where empty
+  withdrawal  taken out, volume or barrows; all of it where empty
+Units stand in the header or the cell: kg, t, lb; m3, litres, barrows; m, cm, in; °C, °F; %. Numbers may have a \
+decimal comma.
 
 CSV out: a header row, then one batch a row: batch, as_of, bay, stage, core_c, edge_c, volume_m3, mass_kg, \
 moisture_fraction, c_to_n, maturity_index, respiration (mg CO2-C per g volatile solids and day), degree_days_c, \
@@ -50,7 +55,7 @@ pub struct Args {
     /// Files; `-` is standard input, taken as JSON unless --from says otherwise.
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
-    /// How the files are written; by their extension (.json, .ndjson, .jsonl, .csv) where not given.
+    /// How the files are written; by their extension (.json, .ndjson, .jsonl, .csv, .tsv) where not given.
     #[arg(long, value_enum, value_name = "FORMAT")]
     pub from: Option<From>,
     /// How the estimates are written.
@@ -130,7 +135,7 @@ fn prepare(args: &Args) -> Result<Vec<Input>, String> {
     });
     let inputs = inputs.collect::<Result<Vec<_>, String>>()?;
     if args.flags.any() && !inputs.iter().any(|input| matches!(input.writing, Writing::Csv(_))) {
-        return Err("--site, --latitude, --bay, --feedstocks and --barrow-m3 are for CSV".into());
+        return Err("--site, --latitude, --bay, --feedstocks, --barrow-m3, --dates, --units and --time-zone are for CSV".into());
     }
     Ok(inputs)
 }
@@ -139,7 +144,7 @@ fn prepare(args: &Args) -> Result<Vec<Input>, String> {
 fn format(path: &Path, from: Option<From>) -> Result<From, String> {
     let by_name = || if is_standard_input(path) { Some(From::Json) } else { From::of_extension(path) };
     from.or_else(by_name).ok_or_else(|| {
-        format!("{}: its extension is none of .json, .ndjson, .jsonl and .csv: give --from", path.display())
+        format!("{}: its extension is none of .json, .ndjson, .jsonl, .csv and .tsv: give --from", path.display())
     })
 }
 

@@ -1,6 +1,7 @@
 //! The compost maturity forecast service and its command line.
 
 mod backup;
+mod bring;
 mod cors;
 mod demo;
 mod estimate;
@@ -41,6 +42,7 @@ enum Command {
     Keys(keys::Args),
     Export(export::Args),
     Import(import::Args),
+    Bring(bring::Args),
     Backup(backup::Args),
     Restore(restore::Args),
 }
@@ -54,6 +56,7 @@ async fn main() -> ExitCode {
         Command::Keys(args) => keys::run(args, Timestamp::now()).await,
         Command::Export(args) => export::run(args).await,
         Command::Import(args) => import::run(args).await,
+        Command::Bring(args) => bring::run(args, today, Timestamp::now).await,
         Command::Backup(args) => backup::run(args).await,
         Command::Restore(args) => restore::run(args).await,
     }

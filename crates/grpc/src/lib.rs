@@ -3,6 +3,7 @@
 mod batch_estimates;
 mod batches;
 mod bays;
+mod bring_in;
 mod caller;
 pub mod convert;
 mod deadline;

@@ -5,7 +5,7 @@ use tonic::{Request, Response, Status};
 
 use crate::proto::records_service_server::RecordsService;
 use crate::{
-    batch_estimates, batches, bays, caller, deadline, events, farm_feedstocks, farms, keys, proto, status,
+    batch_estimates, batches, bays, bring_in, caller, deadline, events, farm_feedstocks, farms, keys, proto, status,
 };
 
 /// The service behind the contract.
@@ -62,6 +62,7 @@ methods! {
     batches::update_batch(UpdateBatchRequest) -> UpdateBatchResponse;
     batches::archive_batch(ArchiveBatchRequest) -> ArchiveBatchResponse;
     events::append_events(AppendEventsRequest) -> AppendEventsResponse;
+    bring_in::bring_in_events(BringInEventsRequest) -> BringInEventsResponse;
     events::get_event(GetEventRequest) -> GetEventResponse;
     events::list_events(ListEventsRequest) -> ListEventsResponse;
     batch_estimates::estimate_batch(EstimateBatchRequest) -> EstimateBatchResponse;

@@ -5,13 +5,15 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
 use crate::event_id::EventId;
+use crate::group;
 use crate::idempotency;
 use crate::names::check;
 use crate::records::Records;
 use crate::stamp::Stamp;
+use crate::writer::Request;
 
 /// Most entries of one append.
-const MOST_ENTRIES: usize = 10_000;
+const MOST_ENTRIES: usize = 100_000;
 
 /// One thing to record. The caller's own id is the event's `id`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -66,7 +68,7 @@ pub enum Mode {
 pub struct Append {
     /// The farm.
     pub farm: String,
-    /// The entries, at most 10 000.
+    /// The entries, at most 100 000.
     pub entries: Vec<Placed>,
     /// What becomes of it where an entry is refused.
     pub mode: Mode,
@@ -117,19 +119,17 @@ impl Records {
     /// [`Error::Refused`] for several. After [`Error::Unavailable`] a caller who gave an idempotency key, or own ids,
     /// repeats the call without fear of recording twice. A caller who stops waiting does not undo the append.
     pub async fn append(&self, append: Append, stamp: &Stamp) -> Result<Answer> {
-        if append.entries.len() > MOST_ENTRIES {
-            let given = append.entries.len().to_string();
-            return Err(Error::invalid("entries", &given, format!("at most {MOST_ENTRIES}")));
-        }
-        if let Some(key) = &append.idempotency_key {
-            check("idempotency_key", key)?;
-        }
-        check("recorded_by", &stamp.by)?;
-        if append.entries.is_empty() {
+        let request = request(append, stamp)?;
+        if request.append.entries.is_empty() {
             return Ok(Answer { entries: vec![], replayed: false });
         }
-        let hash = idempotency::request_hash(&append)?;
-        self.writers.append(append, hash, stamp.clone()).await
+        self.writers.append(request).await
+    }
+
+    /// What [`Records::append`] would answer at this moment, by the same rules; nothing is recorded. The ids in it are
+    /// not given to anything.
+    pub async fn rehearse(&self, append: Append, stamp: &Stamp) -> Result<Answer> {
+        group::rehearse(self.store.as_ref(), &request(append, stamp)?).await
     }
 
     /// Records a single entry.
@@ -151,4 +151,18 @@ impl Records {
         let only = answer.entries.into_iter().next();
         only.ok_or_else(|| Error::corrupt("an answer without its entry"))?
     }
+}
+
+/// An append that is not refused as a whole for its length or its names.
+fn request(append: Append, stamp: &Stamp) -> Result<Request> {
+    if append.entries.len() > MOST_ENTRIES {
+        let given = append.entries.len().to_string();
+        return Err(Error::invalid("entries", &given, format!("at most {MOST_ENTRIES}")));
+    }
+    if let Some(key) = &append.idempotency_key {
+        check("idempotency_key", key)?;
+    }
+    check("recorded_by", &stamp.by)?;
+    let hash = idempotency::request_hash(&append)?;
+    Ok(Request { append, hash, stamp: stamp.clone() })
 }

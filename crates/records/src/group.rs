@@ -30,6 +30,15 @@ pub(crate) async fn record(store: &dyn Store, requests: &[Request]) -> Result<Ve
     Ok(answers)
 }
 
+/// What recording `request` would answer now. It is decided like any other, and nothing is written.
+pub(crate) async fn rehearse(store: &dyn Store, request: &Request) -> Result<Answer> {
+    // Opened for writing, since that is what reading for a decision is allowed to lock in; never committed.
+    let mut session = store.begin(Purpose::Write).await?;
+    let mut ledger = Ledger::load(session.as_mut(), std::slice::from_ref(request)).await?;
+    drop(session);
+    ledger.decide(request)
+}
+
 /// Moves the batches on to their last events.
 async fn advance(session: &mut dyn Session, ledger: &Ledger) -> Result<()> {
     let touched: BTreeSet<_> = ledger.added.iter().map(|own| (&own.farm, &own.batch)).collect();

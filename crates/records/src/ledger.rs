@@ -181,8 +181,8 @@ impl Ledger {
             let found = session
                 .run_rows(
                     "SELECT e.farm_id, e.batch_id, e.id, e.external_id, e.event, NULL FROM {rows} \
-                     JOIN events e ON e.farm_id = k.farm_id AND e.batch_id = k.batch_id AND e.external_id = k.id \
-                     WHERE NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                     JOIN events e {own_ids} ON e.farm_id = k.farm_id AND e.batch_id = k.batch_id \
+                     AND e.external_id = k.id WHERE NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
                      AND s.batch_id = e.batch_id AND s.supersedes = e.id)",
                     Table::new(TRIPLE, rows),
                 )

@@ -19,18 +19,23 @@ const GROUP_ENTRIES: usize = 512;
 /// How often an append is tried again that met another replica's.
 const TRIES: usize = 5;
 
-/// An append on its way.
+/// An append as it is decided.
 pub(crate) struct Request {
     pub append: Append,
     /// Of what is asked for, where an idempotency key is given.
     pub hash: String,
     pub stamp: Stamp,
+}
+
+/// An append on its way, and where its answer goes.
+struct Waiting {
+    request: Request,
     reply: oneshot::Sender<Result<Answer>>,
 }
 
 /// The writers of a store. A batch's appends go to one of them, so that they keep their order.
 pub(crate) struct Writers {
-    queues: Vec<mpsc::Sender<Request>>,
+    queues: Vec<mpsc::Sender<Waiting>>,
     tasks: Vec<JoinHandle<()>>,
 }
 
@@ -47,13 +52,14 @@ impl Writers {
     }
 
     /// Hands an append over and waits for its answer.
-    pub async fn append(&self, append: Append, hash: String, stamp: Stamp) -> Result<Answer> {
+    pub async fn append(&self, request: Request) -> Result<Answer> {
+        let append = &request.append;
         let closed = || Error::Unavailable { detail: "the records are closing".into() };
         let mut hasher = DefaultHasher::new();
         (&append.farm, append.entries.first().map(|placed| &placed.batch)).hash(&mut hasher);
         let queue = &self.queues[hasher.finish() as usize % self.queues.len()];
         let (reply, answer) = oneshot::channel();
-        queue.send(Request { append, hash, stamp, reply }).await.map_err(|_| closed())?;
+        queue.send(Waiting { request, reply }).await.map_err(|_| closed())?;
         answer.await.map_err(|_| closed())?
     }
 
@@ -67,16 +73,16 @@ impl Writers {
     }
 }
 
-async fn write(store: Arc<dyn Store>, mut requests: mpsc::Receiver<Request>) {
+async fn write(store: Arc<dyn Store>, mut requests: mpsc::Receiver<Waiting>) {
     while let Some(first) = requests.recv().await {
         // Those who were answered a moment ago get to ask again before the group is closed.
         yield_now().await;
-        let mut entries = first.append.entries.len();
+        let mut entries = first.request.append.entries.len();
         let mut group = vec![first];
         while entries < GROUP_ENTRIES
             && let Ok(next) = requests.try_recv()
         {
-            entries += next.append.entries.len();
+            entries += next.request.append.entries.len();
             group.push(next);
         }
         answer(store.as_ref(), group).await;
@@ -84,23 +90,24 @@ async fn write(store: Arc<dyn Store>, mut requests: mpsc::Receiver<Request>) {
 }
 
 /// Records a group, or its appends one by one where together they met a conflict.
-async fn answer(store: &dyn Store, group: Vec<Request>) {
-    match record(store, &group).await {
+async fn answer(store: &dyn Store, group: Vec<Waiting>) {
+    let (requests, replies): (Vec<_>, Vec<_>) =
+        group.into_iter().map(|waiting| (waiting.request, waiting.reply)).unzip();
+    match record(store, &requests).await {
         Ok(answers) => {
-            for (request, answer) in group.into_iter().zip(answers) {
+            for (reply, answer) in replies.into_iter().zip(answers) {
                 // A caller who stopped waiting gets no answer.
-                let _ = request.reply.send(answer);
+                let _ = reply.send(answer);
             }
         }
         Err(error) if may_repeat(&error) => {
-            for request in group {
-                let answer = alone(store, &request).await;
-                let _ = request.reply.send(answer);
+            for (request, reply) in requests.iter().zip(replies) {
+                let _ = reply.send(alone(store, request).await);
             }
         }
         Err(error) => {
-            for request in group {
-                let _ = request.reply.send(Err(error.clone()));
+            for reply in replies {
+                let _ = reply.send(Err(error.clone()));
             }
         }
     }

@@ -5,6 +5,7 @@ use std::time::Duration;
 use axum::body::{Body, BodyDataStream, HttpBody};
 use axum::extract::{FromRequest, Request};
 use baycast_service::error::Quantity;
+use baycast_service::records::BringInFormat;
 use baycast_service::{Error, Service, parse, within};
 use bytes::{Bytes, BytesMut};
 use futures::StreamExt;
@@ -30,6 +31,25 @@ impl FromRequest<Service> for JsonText {
         let limits = service.limits();
         let text = within(limits.timeout, whole(request.into_body(), limits.max_body_bytes)).await?;
         Ok(Self(text))
+    }
+}
+
+/// What events are brought in as, and its text. Not parsed yet.
+pub struct BroughtText(pub BringInFormat, pub Bytes);
+
+impl FromRequest<Service> for BroughtText {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, service: &Service) -> Result<Self, Problem> {
+        let format = match Content::brought_in(request.headers())? {
+            Content::Csv => BringInFormat::Csv,
+            Content::Tsv => BringInFormat::Tsv,
+            Content::Json => BringInFormat::Json,
+            Content::Lines => BringInFormat::Ndjson,
+        };
+        let limits = service.limits();
+        let text = within(limits.timeout, whole(request.into_body(), limits.max_bring_in_bytes)).await?;
+        Ok(Self(format, text))
     }
 }
 

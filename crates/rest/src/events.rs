@@ -100,7 +100,7 @@ pub async fn append_events(
 }
 
 /// The key in the header, with or without the quotes of a structured string (RFC 8941 section 3.3.3).
-fn idempotency_key(headers: &HeaderMap) -> Option<String> {
+pub fn idempotency_key(headers: &HeaderMap) -> Option<String> {
     let text = String::from_utf8_lossy(headers.get("idempotency-key")?.as_bytes()).trim().to_owned();
     let unquoted = text.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')).map(str::to_owned);
     Some(unquoted.unwrap_or(text))

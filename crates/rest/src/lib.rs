@@ -5,6 +5,7 @@ mod batch_estimates;
 mod batches;
 mod bays;
 mod body;
+mod bring_in;
 mod conditional;
 mod estimates;
 mod estimates_stream;

@@ -11,26 +11,26 @@ pub enum Content {
     Json,
     /// JSON texts, one a line.
     Lines,
+    /// A sheet with commas, or what else its header shows, between cells.
+    Csv,
+    /// A sheet with tabs between cells.
+    Tsv,
 }
+
+/// What events are brought in as.
+const BROUGHT_IN: [Content; 4] = [Content::Csv, Content::Tsv, Content::Json, Content::Lines];
 
 impl Content {
     /// Refuses a request whose headers announce another content.
     pub fn expect(self, headers: &HeaderMap) -> Result<(), Error> {
-        let text =
-            |name| headers.get(name).map(|value| String::from_utf8_lossy(value.as_bytes()).into_owned());
-        let given = text(CONTENT_TYPE).unwrap_or_else(|| "a body without a content type".to_owned());
-        if !self.is(&given) {
-            return Err(Error::UnsupportedMediaType { given, accepted: self.accepted() });
-        }
-        match text(CONTENT_ENCODING) {
-            Some(encoding) if !encoding.eq_ignore_ascii_case("identity") => {
-                Err(Error::UnsupportedMediaType {
-                    given: format!("a body encoded as {encoding}"),
-                    accepted: "one that is not encoded",
-                })
-            }
-            _ => Ok(()),
-        }
+        one_of(&[self], self.accepted(), headers).map(|_| ())
+    }
+
+    /// What events are brought in as, by the headers of the request.
+    pub fn brought_in(headers: &HeaderMap) -> Result<Self, Error> {
+        let accepted =
+            "text/csv, text/tab-separated-values, application/json or application/x-ndjson, in UTF-8";
+        one_of(&BROUGHT_IN, accepted, headers)
     }
 
     /// The types taken, in words.
@@ -38,6 +38,8 @@ impl Content {
         match self {
             Self::Json => "application/json in UTF-8",
             Self::Lines => "application/x-ndjson in UTF-8",
+            Self::Csv => "text/csv in UTF-8",
+            Self::Tsv => "text/tab-separated-values in UTF-8",
         }
     }
 
@@ -52,11 +54,29 @@ impl Content {
                     || essence.starts_with("application/") && essence.ends_with("+json")
             }
             Self::Lines => matches!(essence, "application/x-ndjson" | "application/ndjson"),
+            Self::Csv => essence == "text/csv",
+            Self::Tsv => essence == "text/tab-separated-values",
         };
         of_type
             && parts.filter_map(|parameter| parameter.split_once('=')).all(|(name, value)| {
                 name.trim() != "charset" || matches!(value.trim().trim_matches('"'), "utf-8" | "utf8")
             })
+    }
+}
+
+/// The one of several contents that the headers announce.
+fn one_of(contents: &[Content], accepted: &'static str, headers: &HeaderMap) -> Result<Content, Error> {
+    let text = |name| headers.get(name).map(|value| String::from_utf8_lossy(value.as_bytes()).into_owned());
+    let given = text(CONTENT_TYPE).unwrap_or_else(|| "a body without a content type".to_owned());
+    let Some(content) = contents.iter().find(|content| content.is(&given)) else {
+        return Err(Error::UnsupportedMediaType { given, accepted });
+    };
+    match text(CONTENT_ENCODING) {
+        Some(encoding) if !encoding.eq_ignore_ascii_case("identity") => Err(Error::UnsupportedMediaType {
+            given: format!("a body encoded as {encoding}"),
+            accepted: "one that is not encoded",
+        }),
+        _ => Ok(*content),
     }
 }
 

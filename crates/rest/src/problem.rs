@@ -37,7 +37,8 @@ pub struct Problem {
 /// One field that cannot be used.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct FieldProblem {
-    /// JSON Pointer (RFC 6901) from the top of the history, or the name of a query parameter after `/`.
+    /// JSON Pointer (RFC 6901) from the top of what was sent, the name of a query parameter after `/`, or the name of a
+    /// sheet's column.
     #[schema(examples("/events/3/reading/temperature_c"))]
     pointer: String,
     /// The value given, as JSON or a short description where it is long.
@@ -46,6 +47,13 @@ pub struct FieldProblem {
     /// The range, set or form that is taken.
     #[schema(examples("-20 to 95"))]
     accepted: String,
+}
+
+impl From<baycast_model::problem::Problem> for FieldProblem {
+    fn from(problem: baycast_model::problem::Problem) -> Self {
+        let baycast_model::problem::Problem { pointer, value, accepted } = problem;
+        Self { pointer, value, accepted }
+    }
 }
 
 impl Problem {
@@ -64,13 +72,7 @@ impl From<&Error> for Problem {
             title: error.title().to_owned(),
             status: status(error).as_u16(),
             detail: error.detail(),
-            errors: fields
-                .map(|baycast_model::problem::Problem { pointer, value, accepted }| FieldProblem {
-                    pointer,
-                    value,
-                    accepted,
-                })
-                .collect(),
+            errors: fields.map(FieldProblem::from).collect(),
             line: None,
             retry_after_s: match error {
                 Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } => Some(*retry_after_s),

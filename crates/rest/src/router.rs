@@ -4,7 +4,8 @@ use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
-use baycast_service::records::{ArchiveState, BatchesShown, EventsShown};
+use baycast_service::records::{AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown};
+use baycast_service::sheet::{SheetDates, SheetUnits};
 use bytes::Bytes;
 use tower_http::compression::CompressionLayer;
 use tower_http::compression::predicate::{DefaultPredicate, NotForContentType, Predicate};
@@ -14,7 +15,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::{
-    batch_estimates, batches, bays, conditional, estimates, estimates_stream, events, farm_feedstocks, farms,
+    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events, farm_feedstocks, farms,
     feedstocks, health, keys, problem,
 };
 
@@ -36,7 +37,7 @@ use crate::{
         (name = "keys", description = "Who may do what with which farms."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(ArchiveState, BatchesShown, EventsShown)),
+    components(schemas(AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -95,6 +96,7 @@ fn described() -> (Router<Service>, String) {
         .routes(routes!(batches::archive_batch))
         .routes(routes!(events::list_events, events::append_events))
         .routes(routes!(events::get_event))
+        .routes(routes!(bring_in::bring_in_events))
         .routes(routes!(batch_estimates::estimate_batch))
         .routes(routes!(keys::list_keys, keys::create_key))
         .routes(routes!(keys::revoke_key))

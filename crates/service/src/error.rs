@@ -117,6 +117,8 @@ pub enum Quantity {
     WeatherDays,
     /// Bays, feedstocks, criteria and layers of a history, its sources' included.
     Rows,
+    /// Events brought in at once.
+    EventsAtOnce,
 }
 
 impl Quantity {
@@ -124,7 +126,7 @@ impl Quantity {
     #[must_use]
     pub fn pointer(self) -> &'static str {
         match self {
-            Self::BodyBytes | Self::LineBytes | Self::Rows => "",
+            Self::BodyBytes | Self::LineBytes | Self::Rows | Self::EventsAtOnce => "",
             Self::Events => "/events",
             Self::SourceLevels => "/sources",
             Self::WeatherDays => "/site/daily",
@@ -141,6 +143,7 @@ impl std::fmt::Display for Quantity {
             Self::SourceLevels => "levels of sources",
             Self::WeatherDays => "days of weather",
             Self::Rows => "bays, layers, feedstocks and criteria",
+            Self::EventsAtOnce => "events at once",
         })
     }
 }

@@ -13,6 +13,7 @@ pub mod parse;
 pub mod pointer;
 pub mod records;
 pub mod service;
+pub mod sheet;
 pub mod strict;
 pub mod tree;
 pub mod weight;

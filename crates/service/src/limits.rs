@@ -15,6 +15,10 @@ pub struct Limits {
     pub max_rows: usize,
     /// Bytes of one request body.
     pub max_body_bytes: usize,
+    /// Bytes of one request body of events that are brought in.
+    pub max_bring_in_bytes: usize,
+    /// Events that are brought in at once.
+    pub max_bring_in_events: usize,
     /// Bytes of one line of a stream.
     pub max_line_bytes: usize,
     /// Longest time for one estimate, waiting included.
@@ -39,6 +43,8 @@ impl Default for Limits {
             max_weather_days: 20_000,
             max_rows: 2_000,
             max_body_bytes: 8 << 20,
+            max_bring_in_bytes: 32 << 20,
+            max_bring_in_events: 100_000,
             max_line_bytes: 8 << 20,
             timeout: Duration::from_secs(30),
             stream_idle: Duration::from_mins(5),

@@ -137,6 +137,22 @@ impl Service {
         self.feedstocks.get(id)
     }
 
+    /// Waits for a worker and has it read what somebody sent.
+    pub(crate) async fn on_worker<T: Send + 'static>(
+        &self,
+        read: impl FnOnce() -> Result<T, Error> + Send + 'static,
+    ) -> Result<T, Error> {
+        let worker = self.capacity.worker().await?;
+        let task = tokio::task::spawn_blocking(move || {
+            let _place = worker;
+            read()
+        });
+        task.await.unwrap_or_else(|failure| {
+            tracing::error!(%failure, "reading failed");
+            Err(Error::Internal)
+        })
+    }
+
     /// Waits for a worker and runs it, within the time allowed.
     ///
     /// The blocking task keeps its place until it ends, so one that outlives its caller still counts.

@@ -71,18 +71,29 @@ fn a_wrong_cell_of_a_sheet_is_named_with_its_line_and_column() {
             "3: temperature_c: 180 given, accepted: -20 to 95",
         ),
         (
-            "bad,2026-03-20,addition,grass_mowings,\"12,5\",",
-            "2: mass_kg: `12,5` given, accepted: a number like 12.5",
+            "bad,2026-03-20,addition,grass_mowings,\"1,250\",",
+            "2: mass_kg: `1,250` given, accepted: 1250 or 1.25, written so that it can be only one of them",
         ),
         ("bad,2026-03-20,addition,grass_mowings,inf,", "2: mass_kg: `inf` given, accepted: a number"),
         ("bad,2026-03-20,addition,grass_mowings,-3,", "2: mass_kg: -3 given, accepted: 0 to 50000"),
         ("bad,20/03/2026,addition,grass_mowings,60,", "2: at: `20/03/2026` given, accepted: a date like"),
-        ("bad,2026-03-20,added,grass_mowings,60,", "2: event: `added` given, accepted: addition, reading"),
+        ("bad,2026-03-20,stirred,grass_mowings,60,", "2: event: `stirred` given, accepted: addition, reading"),
         (
             "bad,2026-03-20,addition,grass_mowings,60,\nbad,2026-03-21,reading,,12,50",
             "3: mass_kg: `12` given, accepted: nothing, for a row of reading",
         ),
-        ("bad,2026-03-20,addition,unobtainium,60,", "2: feedstock: \"unobtainium\" given, accepted: an id"),
+        (
+            "bad,2026-03-20,addition,unobtainium,60,",
+            "2: feedstock: `unobtainium` given, accepted: a feedstock's id or name",
+        ),
+        (
+            "bad,2026-03-20,addition,straw,60,",
+            "2: feedstock: `straw` given, accepted: a feedstock's id or name, perhaps one of `oat_straw`",
+        ),
+        (
+            "bad,03/04/2026,addition,grass_mowings,60,",
+            "2: at: `03/04/2026` given, accepted: 2026-04-03 if the day comes first",
+        ),
         ("bad,2026-03-20,addition,,60,", "2: feedstock: nothing given, accepted: a feedstock's id"),
         ("bad,2026-03-20,turn", "2: a row of 3 cells given, accepted: 6"),
     ];
@@ -92,8 +103,8 @@ fn a_wrong_cell_of_a_sheet_is_named_with_its_line_and_column() {
         let sheet = format!("{header}\n{rows}\ngood,2026-03-20,addition,grass_mowings,80,\n");
         refused(&folder, &name, sheet, &[&format!("{name}:{expected}")], 1);
     }
-    let unknown = ["header.csv:1: header: column `temp` given, accepted: batch, at"];
-    refused(&folder, "header.csv", "at,event,temp\n2026-03-20,turn,\n", &unknown, 0);
+    let unknown = ["header.csv:1: header: column `pH` given, accepted: batch, bay, at"];
+    refused(&folder, "header.csv", "at,event,pH\n2026-03-20,turn,\n", &unknown, 0);
     refused(&folder, "empty.csv", "", &["empty.csv:1: header: no column `at`"], 0);
 }
 

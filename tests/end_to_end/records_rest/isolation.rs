@@ -60,6 +60,9 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
         "create_farm_feedstock" | "update_farm_feedstock" => Some(feedstock(names.feedstock)),
         "create_batch" | "update_batch" => Some(batch(names.batch, names.bay)),
         "append_events" => Some(entries(&[reading("2026-04-09", 55.0)])),
+        "bring_in_events" => Some(json!({ "events": [
+            { "batch": names.batch, "event": reading("2026-04-09", 55.0) }
+        ] })),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
         id => {
             let takes_none =

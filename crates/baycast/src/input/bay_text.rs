@@ -1,8 +1,7 @@
 //! A bay in one line, as someone describes it: `pallet-1: 1.0x1.0x1.1 cardboard_lined open soil`.
 
 use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
-
-use super::word;
+use baycast_service::sheet::word;
 
 /// The bay that `text` describes: an id and a colon where it has a name, inside length, width and height in
 /// metres, and one word each for wall, top (open where none) and base (soil where none), in any order.

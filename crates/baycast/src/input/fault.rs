@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use baycast_model::problem::{Problem, Problems};
 use baycast_service::Error;
+use baycast_service::sheet::Places;
 
 use super::json;
 
@@ -76,13 +77,22 @@ pub enum Place {
         /// The line, from 1.
         line: u64,
     },
-    /// On rows of a sheet, one for each event.
+    /// On rows of a sheet.
     Rows {
         /// The file's name.
         file: String,
-        /// The line of each event, from 1.
-        lines: Vec<u64>,
+        /// Where each event stood.
+        rows: Vec<Written>,
     },
+}
+
+/// Where an event stood in a sheet.
+#[derive(Clone, Debug, Default)]
+pub struct Written {
+    /// The line, from 1.
+    pub line: u64,
+    /// The columns of its values.
+    pub places: Places,
 }
 
 impl Place {
@@ -98,20 +108,17 @@ impl Place {
         match self {
             Self::Document { text, start, .. } => (json::line_of(text, *start, pointer), pointer.into()),
             Self::Line { line, .. } => (Some(*line), pointer.into()),
-            Self::Rows { lines, .. } => {
-                let event = pointer.strip_prefix("/events/").and_then(|rest| {
-                    let (index, field) = rest.split_once('/').unwrap_or((rest, ""));
-                    Some((lines.get(index.parse::<usize>().ok()?)?, field))
-                });
-                match event {
-                    Some((line, "")) => (Some(*line), "event".into()),
-                    Some((line, field)) => {
-                        (Some(*line), field.rsplit('/').next().unwrap_or(field).to_owned())
-                    }
-                    None => (None, pointer.into()),
-                }
-            }
+            Self::Rows { .. } => (None, pointer.into()),
         }
+    }
+
+    /// The row that a JSON Pointer into the history leads to, and the rest of the pointer below its event.
+    fn row<'a, 'b>(&'a self, pointer: &'b str) -> Option<(&'a Written, &'b str)> {
+        let Self::Rows { rows, .. } = self else { return None };
+        let rest = pointer.strip_prefix("/events/")?;
+        let end = rest.find('/').unwrap_or(rest.len());
+        let (index, below) = rest.split_at(end);
+        Some((rows.get(index.parse::<usize>().ok()?)?, below))
     }
 
     /// What kept a history from being served, as faults of the input.
@@ -145,6 +152,11 @@ impl Place {
 
     /// One wrong field.
     fn fault(&self, problem: &Problem) -> Fault {
+        if let Some((row, below)) = self.row(&problem.pointer) {
+            let Problem { pointer, value, accepted } = row.places.told(below, problem);
+            let field = if pointer.is_empty() { "event".to_owned() } else { pointer };
+            return Fault::value(self.file(), Some(row.line), &field, value, &accepted);
+        }
         let (line, field) = self.locate(&problem.pointer);
         Fault::value(self.file(), line, &field, &problem.value, &problem.accepted)
     }
@@ -160,7 +172,8 @@ mod tests {
 
     #[test]
     fn a_row_is_named_by_its_line_and_its_column() {
-        let place = Place::Rows { file: "probe.csv".into(), lines: vec![2, 5] };
+        let row = |line| Written { line, ..Written::default() };
+        let place = Place::Rows { file: "probe.csv".into(), rows: vec![row(2), row(5)] };
         let fault = place.fault(&problem("/events/1/reading/temperature_c"));
         assert_eq!(fault.to_string(), "probe.csv:5: temperature_c: 180 given, accepted: -20 to 95");
         let outside = place.fault(&problem("/bay/length_m"));

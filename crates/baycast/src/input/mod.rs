@@ -4,10 +4,9 @@ pub mod bay_text;
 pub mod fault;
 pub mod json;
 pub mod lines;
-pub mod row;
 pub mod sheet;
 pub mod surroundings;
-pub mod word;
+pub mod writing;
 
 use std::fs::File;
 use std::io::{self, BufReader, Read};
@@ -25,7 +24,8 @@ pub enum Format {
     Json,
     /// One history a line.
     Ndjson,
-    /// One event a row, under a header row.
+    /// One event a row, under a header row; commas, semicolons or tabs between cells.
+    #[value(alias = "tsv")]
     Csv,
 }
 
@@ -35,7 +35,7 @@ impl Format {
         match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
             "json" => Some(Self::Json),
             "ndjson" | "jsonl" => Some(Self::Ndjson),
-            "csv" => Some(Self::Csv),
+            "csv" | "tsv" | "tab" => Some(Self::Csv),
             _ => None,
         }
     }

@@ -1,12 +1,13 @@
-//! Sheets: CSV with one event a row, under a header row whose names say what each column holds.
+//! Sheets: one event a row, under a header row whose names say what each column holds.
 
+use std::collections::HashMap;
 use std::io::{self, Read};
 
 use baycast_model::history::Event;
-use csv::{ReaderBuilder, StringRecord};
+use baycast_model::problem::Problem;
+use baycast_service::sheet::{Row, Sheet as Text};
 
-use super::fault::{Fault, Place};
-use super::row::{COLUMNS, Row};
+use super::fault::{Fault, Place, Written};
 use super::surroundings::Surroundings;
 use super::{Found, Told};
 
@@ -14,7 +15,7 @@ use super::{Found, Told};
 pub struct Sheet<'a> {
     /// The file's name.
     pub file: &'a str,
-    /// The batch of rows that name none.
+    /// The batch of rows that name neither batch nor bay.
     pub stem: &'a str,
     /// Site, bays and own feedstocks.
     pub surroundings: &'a Surroundings,
@@ -25,38 +26,36 @@ pub struct Sheet<'a> {
 struct Batch {
     name: String,
     events: Vec<Event>,
-    lines: Vec<u64>,
+    rows: Vec<Written>,
     faults: Vec<Fault>,
 }
 
 impl Sheet<'_> {
     /// Reads all rows, which may tell of several batches in any order, and delivers each batch, in the order of
     /// its first row. A batch with a wrong row is not served: without that row its estimate would be another's.
-    pub fn read(&self, source: impl Read, deliver: &mut dyn FnMut(Found) -> bool) -> io::Result<()> {
-        let mut reader = ReaderBuilder::new().flexible(true).from_reader(source);
-        let header = match reader.headers() {
-            Ok(header) => {
-                header.iter().map(|name| name.trim().trim_start_matches('\u{feff}')).collect::<StringRecord>()
+    pub fn read(&self, mut source: impl Read, deliver: &mut dyn FnMut(Found) -> bool) -> io::Result<()> {
+        let mut text = Vec::new();
+        source.read_to_end(&mut text)?;
+        let sheet = match Text::open(&text, None) {
+            Ok(sheet) => sheet,
+            Err(problems) => {
+                deliver(Err(problems.0.iter().map(|problem| self.fault(1, problem)).collect()));
+                return Ok(());
             }
-            Err(error) => return self.unreadable(error, deliver),
         };
-        let faults = self.header_faults(&header);
-        if !faults.is_empty() {
-            deliver(Err(faults));
-            return Ok(());
-        }
         let mut batches: Vec<Batch> = Vec::new();
-        let mut cells = StringRecord::new();
-        loop {
-            match reader.read_record(&mut cells) {
-                Ok(false) => break,
-                Ok(true) => self.take(&header, &cells, &mut batches),
-                Err(error) => return self.unreadable(error, deliver),
-            }
+        let mut places: HashMap<String, usize> = HashMap::new();
+        for row in sheet.rows(self.surroundings.grammar()) {
+            let name = row.batch.as_ref().or(row.bay.as_ref()).map_or(self.stem, |name| name.text.as_str());
+            let index = *places.entry(name.to_owned()).or_insert_with(|| {
+                batches.push(Batch { name: name.to_owned(), ..Batch::default() });
+                batches.len() - 1
+            });
+            self.take(row, &mut batches[index]);
         }
         for batch in batches {
             let found = if batch.faults.is_empty() {
-                let place = Place::Rows { file: self.file.into(), lines: batch.lines };
+                let place = Place::Rows { file: self.file.into(), rows: batch.rows };
                 Ok(Told { place, history: Box::new(self.surroundings.history(batch.name, batch.events)) })
             } else {
                 Err(batch.faults)
@@ -69,62 +68,22 @@ impl Sheet<'_> {
     }
 
     /// Adds one row to its batch.
-    fn take(&self, header: &StringRecord, cells: &StringRecord, batches: &mut Vec<Batch>) {
-        let line = cells.position().map_or(0, csv::Position::line);
-        let mut row = Row::new(self.file, line, header.iter().zip(cells));
-        let name = row.text("batch").unwrap_or(self.stem);
-        let index = batches.iter().position(|batch| batch.name == name).unwrap_or_else(|| {
-            batches.push(Batch { name: name.into(), ..Batch::default() });
-            batches.len() - 1
-        });
-        let batch = &mut batches[index];
-        if cells.len() != header.len() {
-            let given = format_args!("a row of {} cells", cells.len());
-            let accepted = format!("{}, as many as the header has", header.len());
-            batch.faults.push(Fault::value(self.file, Some(line), "", given, &accepted));
-            return;
-        }
-        match row.event() {
-            Ok(event) => {
-                batch.events.push(event);
-                batch.lines.push(line);
+    fn take(&self, row: Row, batch: &mut Batch) {
+        let line = row.line;
+        match row.events {
+            Ok(events) => {
+                for noted in events {
+                    batch.events.push(noted.event);
+                    batch.rows.push(Written { line, places: noted.places });
+                }
             }
-            Err(faults) => batch.faults.extend(faults),
+            Err(problems) => batch.faults.extend(problems.iter().map(|problem| self.fault(line, problem))),
         }
     }
 
-    /// What is wrong with the header row.
-    fn header_faults(&self, header: &StringRecord) -> Vec<Fault> {
-        let mut faults = Vec::new();
-        let wrong =
-            |given: String, accepted: &str| Fault::value(self.file, Some(1), "header", given, accepted);
-        for (index, name) in header.iter().enumerate() {
-            if !COLUMNS.contains(&name) {
-                faults.push(wrong(format!("column `{name}`"), &COLUMNS.join(", ")));
-            } else if header.iter().take(index).any(|earlier| earlier == name) {
-                faults.push(wrong(format!("column `{name}` twice"), "each column once"));
-            }
-        }
-        for needed in ["at", "event"] {
-            if !header.iter().any(|name| name == needed) {
-                faults.push(wrong(
-                    format!("no column `{needed}`"),
-                    "a header row with at least `at` and `event`",
-                ));
-            }
-        }
-        faults
-    }
-
-    /// A sheet that cannot be read as text, or a real error of input.
-    fn unreadable(&self, error: csv::Error, deliver: &mut dyn FnMut(Found) -> bool) -> io::Result<()> {
-        if error.is_io_error() {
-            return Err(error.into());
-        }
-        let line = error.position().map(csv::Position::line);
-        let fault = Fault::other(self.file, line, format!("not a readable sheet: {error}"));
-        deliver(Err(vec![fault]));
-        Ok(())
+    /// A problem of a line as a fault.
+    fn fault(&self, line: u64, problem: &Problem) -> Fault {
+        Fault::value(self.file, Some(line), &problem.pointer, &problem.value, &problem.accepted)
     }
 }
 
@@ -158,7 +117,8 @@ mod tests {
         assert_eq!(names, ["one", "two", "a"]);
         let one = found[0].as_ref().unwrap();
         assert_eq!(one.history.events[1].reading.unwrap().temperature_c, Some(41.5));
-        assert!(matches!(&one.place, Place::Rows { lines, .. } if lines == &[2, 4]));
+        let Place::Rows { rows, .. } = &one.place else { panic!("{:?}", one.place) };
+        assert_eq!(rows.iter().map(|row| row.line).collect::<Vec<_>>(), [2, 4]);
     }
 
     #[test]
@@ -172,13 +132,11 @@ mod tests {
 
     #[test]
     fn a_header_is_held_to_known_columns() {
-        let found = read("at,event,temp\n2026-03-01,turn,\n");
+        let found = read("at,event,pH\n2026-03-01,turn,\n");
         let fault = found[0].as_ref().unwrap_err()[0].to_string();
         assert!(
-            fault.starts_with("a.csv:1: header: column `temp` given, accepted: batch, at, event"),
+            fault.starts_with("a.csv:1: header: column `pH` given, accepted: batch, bay, at, time, event"),
             "{fault}"
         );
-        let found = read("2026-03-01,turn\n");
-        assert_eq!(found[0].as_ref().unwrap_err().len(), 4);
     }
 }

@@ -7,9 +7,12 @@ use baycast_model::bay::Bay;
 use baycast_model::feedstock::Feedstock;
 use baycast_model::history::{Event, History};
 use baycast_model::site::Site;
+use baycast_service::sheet::{Grammar, Names};
+use jiff::tz::TimeZone;
 use serde::de::DeserializeOwned;
 
 use super::bay_text;
+use super::writing::{Dates, Units};
 
 /// The flags that describe them.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -37,6 +40,15 @@ pub struct Flags {
     /// Days between two points of the forecast; 7 where not given.
     #[arg(long, value_name = "DAYS")]
     pub forecast_step_days: Option<u32>,
+    /// How dates in figures are written; `iso` where not given.
+    #[arg(long, value_enum, value_name = "DATES")]
+    pub dates: Option<Dates>,
+    /// What temperatures are in where neither header nor cell says so; `c` where not given.
+    #[arg(long, value_enum, value_name = "UNITS")]
+    pub units: Option<Units>,
+    /// Where local times are, such as Europe/London; only times with an offset are taken where not given.
+    #[arg(long, value_name = "ZONE")]
+    pub time_zone: Option<String>,
 }
 
 impl Flags {
@@ -49,6 +61,9 @@ impl Flags {
             || self.barrow_m3.is_some()
             || self.horizon_days.is_some()
             || self.forecast_step_days.is_some()
+            || self.dates.is_some()
+            || self.units.is_some()
+            || self.time_zone.is_some()
     }
 
     /// Reads the files and texts they name.
@@ -69,8 +84,11 @@ impl Flags {
             .next()
             .ok_or("CSV needs --bay FILE.json or a line such as --bay \"1.0x1.0x1.1 cardboard_lined\"")??;
         let other_bays = bays.collect::<Result<_, _>>()?;
-        let feedstocks = self.feedstocks.as_deref().map(from_file).transpose()?.unwrap_or_default();
+        let feedstocks = self.feedstocks.as_deref().map(from_file).transpose()?;
+        let feedstocks: Vec<Feedstock> = feedstocks.unwrap_or_default();
+        let grammar = self.grammar(&feedstocks)?;
         Ok(Surroundings {
+            grammar,
             site,
             bay,
             other_bays,
@@ -82,9 +100,28 @@ impl Flags {
     }
 }
 
+impl Flags {
+    /// How sheets are read.
+    fn grammar(&self, own: &[Feedstock]) -> Result<Grammar, String> {
+        let zone = self.time_zone.as_deref().map(TimeZone::get).transpose();
+        let zone = zone.map_err(|error| format!("--time-zone: {error}"))?;
+        let feedstocks = own.iter().cloned().chain(baycast_model::default_feedstocks());
+        Ok(Grammar {
+            dates: self.dates.unwrap_or_default().into(),
+            units: self.units.unwrap_or_default().into(),
+            zone,
+            barrow_m3: self.barrow_m3,
+            feedstocks: Names::new("a feedstock's id or name", feedstocks.map(|own| (own.id, own.name))),
+            bays: None,
+            batches: None,
+        })
+    }
+}
+
 /// Site, bays, materials and the span of the answer, for a sheet's batches.
 #[derive(Clone, Debug)]
 pub struct Surroundings {
+    grammar: Grammar,
     site: Site,
     bay: Bay,
     other_bays: Vec<Bay>,
@@ -95,6 +132,11 @@ pub struct Surroundings {
 }
 
 impl Surroundings {
+    /// How sheets are read in them.
+    pub fn grammar(&self) -> &Grammar {
+        &self.grammar
+    }
+
     /// The history of a batch of which only the events are known.
     pub fn history(&self, batch: String, events: Vec<Event>) -> History {
         History {

@@ -5,6 +5,7 @@
 
 mod batch;
 mod bay;
+mod bring_in;
 mod estimate;
 mod event;
 mod event_out;
@@ -25,6 +26,7 @@ mod window;
 mod word;
 
 pub use batch::batch;
+pub use bring_in::bring_in;
 pub use farm::farm;
 pub use farm_bay::farm_bay;
 pub use farm_feedstock::farm_feedstock;

@@ -7,18 +7,18 @@ use crate::status;
 
 /// An error as a message.
 pub fn problem(error: &Error) -> Problem {
-    let fields = error.fields().into_iter();
     Problem {
         r#type: error.urn(),
         title: error.title().to_owned(),
         code: status::code(error).into(),
         detail: error.detail(),
-        errors: fields
-            .map(|baycast_model::problem::Problem { pointer, value, accepted }| FieldProblem {
-                pointer,
-                value,
-                accepted,
-            })
-            .collect(),
+        errors: error.fields().into_iter().map(FieldProblem::from).collect(),
+    }
+}
+
+impl From<baycast_model::problem::Problem> for FieldProblem {
+    fn from(problem: baycast_model::problem::Problem) -> Self {
+        let baycast_model::problem::Problem { pointer, value, accepted } = problem;
+        Self { pointer, value, accepted }
     }
 }

@@ -13,7 +13,12 @@ use crate::store::{Dialect, Later, Session, Table};
 use crate::value::{Row, Value, to_json};
 
 /// A writing transaction is alone, so there is nothing to lock.
-const DIALECT: Dialect = Dialect { lock: "", text: "TEXT", clustered: "WITHOUT ROWID" };
+const DIALECT: Dialect = Dialect {
+    lock: "",
+    own_ids: "INDEXED BY events_external_once",
+    text: "TEXT",
+    clustered: "WITHOUT ROWID",
+};
 
 enum Held {
     Free(PoolConnection<Sqlite>),

@@ -20,6 +20,12 @@ pub struct Caller {
 }
 
 impl Caller {
+    /// Whoever can open the store itself, as the command line does: no key is asked for that they could not make.
+    #[must_use]
+    pub fn of_the_store() -> Self {
+        Self { id: LOCAL.to_owned(), scope: Scope::Admin, reach: Reach::All }
+    }
+
     /// The id of the key, which stands beside everything recorded with it.
     #[must_use]
     pub fn id(&self) -> &str {
@@ -74,7 +80,7 @@ impl Service {
         if !store.keyed.load(Ordering::Relaxed) {
             let first = PageRequest { size: 1, token: None };
             if store.records.keys(&first).await.map_err(refusal::of)?.items.is_empty() {
-                return Ok(Caller { id: LOCAL.to_owned(), scope: Scope::Admin, reach: Reach::All });
+                return Ok(Caller::of_the_store());
             }
             store.keyed.store(true, Ordering::Relaxed);
         }

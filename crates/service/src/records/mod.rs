@@ -5,6 +5,8 @@
 
 mod batches;
 mod bays;
+mod bring_in;
+mod brought;
 mod caller;
 mod estimates;
 mod etag;
@@ -16,12 +18,15 @@ mod paging;
 mod refusal;
 mod repeat;
 mod state;
+mod sheet_names;
 mod store;
 mod tidy;
 mod values;
 
 pub use batches::{Batch, BatchesShown};
 pub use bays::FarmBay;
+pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
+pub use brought::BatchEvent;
 pub use caller::Caller;
 pub use estimates::{BatchEstimate, Kept};
 pub use events::{

@@ -1,6 +1,6 @@
 //! Why the records decline, in the service's own closed set: the one place where it is translated.
 
-use baycast_model::problem::Problems;
+use baycast_model::problem::{Problem, Problems};
 use baycast_records::{Clash, Error as Declined, Thing};
 
 use crate::error::{Conflict, Error};
@@ -54,14 +54,19 @@ pub fn of(declined: Declined) -> Error {
 
 /// Notes why one entry of several is refused, at its place in the list.
 pub fn note(problems: &mut Problems, index: usize, error: &Error) {
+    for Problem { pointer, value, accepted } in fields(error) {
+        problems.add(format!("/entries/{index}{pointer}"), value, accepted);
+    }
+}
+
+/// Why an entry is refused, as its fields that cannot be used or, where none is to blame, as a whole.
+pub fn fields(error: &Error) -> Vec<Problem> {
     match error {
-        Error::Invalid(Problems(fields)) => {
-            for field in fields {
-                let pointer = format!("/entries/{index}{}", field.pointer);
-                problems.add(pointer, &field.value, field.accepted.clone());
-            }
+        Error::Invalid(Problems(fields)) => fields.clone(),
+        other => {
+            let accepted = "an entry that can be recorded".to_owned();
+            vec![Problem { pointer: String::new(), value: other.to_string(), accepted }]
         }
-        other => problems.add(format!("/entries/{index}"), other, "an entry that can be recorded"),
     }
 }
 

@@ -1,0 +1,132 @@
+//! Which batch stood in which bay, and when: told by where batches start, what moved them and what ended them.
+
+use std::collections::HashMap;
+
+use baycast_model::history::Event;
+use baycast_model::moment::Moment;
+use jiff::civil::Date;
+
+use crate::error::Result;
+use crate::events::restored;
+use crate::farms;
+use crate::records::Records;
+use crate::value::values;
+
+/// A batch in a bay, from one day to another, both included.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stand {
+    /// The batch.
+    pub batch: String,
+    /// The bay.
+    pub bay: String,
+    /// The first day; none where nothing is known of the batch's beginning.
+    pub from: Option<Date>,
+    /// The last day; none while it stands there.
+    pub until: Option<Date>,
+}
+
+impl Stand {
+    /// Whether it stood there on this day. On the day of a move a batch stood in both bays.
+    #[must_use]
+    pub fn on(&self, day: Date) -> bool {
+        self.from.is_none_or(|from| from <= day) && self.until.is_none_or(|until| day <= until)
+    }
+}
+
+/// What places a batch or ends it, in the order of time.
+#[derive(Default)]
+struct Course {
+    steps: Vec<(Moment, Step)>,
+}
+
+/// One step of a batch's course.
+enum Step {
+    /// Something went in: a batch that was emptied stands again.
+    Filled,
+    /// Forked into another bay.
+    Moved(String),
+    /// All of it taken out, or joined to another batch.
+    Ended,
+}
+
+impl Course {
+    /// The stands of a batch that starts in a bay.
+    fn stands(mut self, batch: &str, start_bay: String) -> Vec<Stand> {
+        self.steps.sort_by(|(one, _), (other, _)| one.days().total_cmp(&other.days()));
+        let first = self.steps.iter().find(|(_, step)| matches!(step, Step::Filled)).map(|(at, _)| at.date());
+        let stand = |bay, from| Stand { batch: batch.into(), bay, from, until: None };
+        let mut stands = vec![stand(start_bay, first)];
+        for (at, step) in self.steps {
+            let day = at.date();
+            let Some(last) = stands.last_mut() else { continue };
+            match step {
+                Step::Filled if last.until.is_some() => {
+                    let bay = last.bay.clone();
+                    stands.push(stand(bay, Some(day)));
+                }
+                Step::Filled => {}
+                Step::Moved(bay) => {
+                    last.until.get_or_insert(day);
+                    stands.push(stand(bay, Some(day)));
+                }
+                Step::Ended => {
+                    last.until.get_or_insert(day);
+                }
+            }
+        }
+        stands
+    }
+}
+
+impl Records {
+    /// Where the farm's batches in use stood, as the events that hold tell it. A batch of which nothing was put in
+    /// yet stands in its first bay without a beginning.
+    pub async fn stands(&self, farm: &str) -> Result<Vec<Stand>> {
+        let mut session = self.snapshot().await?;
+        farms::load(session.as_mut(), farm).await?;
+        let batches = session
+            .run(
+                "SELECT id, start_bay FROM batches WHERE farm_id = $1 AND archived_at IS NULL ORDER BY id",
+                values![farm],
+            )
+            .await?;
+        let steps = session
+            .run(
+                "SELECT e.batch_id, e.event FROM events e WHERE e.farm_id = $1 \
+                 AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.event IS NOT NULL \
+                 AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",
+                values![farm],
+            )
+            .await?;
+        let mut courses: HashMap<String, Course> = HashMap::new();
+        for mut row in steps {
+            let batch = row.text()?;
+            let event = restored(&row.text()?, None)?;
+            let Some((batch, step)) = step(batch, &event) else { continue };
+            courses.entry(batch).or_default().steps.push((event.at, step));
+        }
+        let mut stands = Vec::new();
+        for mut row in batches {
+            let (batch, start_bay) = (row.text()?, row.text()?);
+            let course = courses.remove(&batch).unwrap_or_default();
+            stands.extend(course.stands(&batch, start_bay));
+        }
+        Ok(stands)
+    }
+}
+
+/// What an event of a batch does to the place of which batch.
+fn step(batch: String, event: &Event) -> Option<(String, Step)> {
+    if event.addition.is_some() {
+        Some((batch, Step::Filled))
+    } else if let Some(moved) = &event.moved {
+        Some((batch, Step::Moved(moved.to_bay.clone())))
+    } else if let Some(merge) = &event.merge {
+        Some((merge.source.clone(), Step::Ended))
+    } else if event.withdrawal.is_some_and(|withdrawal| withdrawal.volume_m3.is_none()) {
+        Some((batch, Step::Ended))
+    } else {
+        None
+    }
+}

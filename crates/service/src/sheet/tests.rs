@@ -1,0 +1,223 @@
+//! Invented sheets as growers keep them, and what they tell.
+
+use jiff::tz::TimeZone;
+
+use super::*;
+
+/// How the sheets below are read: in London, with two bays and two batches.
+fn grammar(dates: SheetDates, units: SheetUnits) -> Grammar {
+    let named = |(id, name): (&str, &str)| (id.to_owned(), name.to_owned());
+    let feedstocks = baycast_model::default_feedstocks();
+    let feedstocks = feedstocks.iter().map(|own| (own.id.clone(), own.name.clone()));
+    Grammar {
+        dates,
+        units,
+        zone: Some(TimeZone::get("Europe/London").expect("the zone is built in")),
+        barrow_m3: Some(0.1),
+        feedstocks: Names::new("a feedstock's id or name", feedstocks),
+        bays: Some(Names::new("a bay's id", [("bay-1", ""), ("bay-2", "")].map(named))),
+        batches: Some(Names::new("a batch's id or name", [("heap", "Spring"), ("pile", "Summer")].map(named))),
+    }
+}
+
+/// The rows of a sheet: line, batch or bay, and the events as JSON without their moment, or the faults.
+fn told_by(text: &[u8], grammar: &Grammar) -> Vec<String> {
+    let sheet = Sheet::open(text, None).unwrap_or_else(|problems| panic!("{problems}"));
+    let event = |noted: &Noted| {
+        let mut event = serde_json::to_value(&noted.event).expect("JSON");
+        let at = event["at"].take();
+        let members = event.as_object_mut().expect("an object");
+        members.remove("at");
+        if let Some(addition) = members.get_mut("addition").and_then(serde_json::Value::as_object_mut)
+            && addition["preparation"] == "as_listed"
+        {
+            addition.remove("preparation");
+        }
+        format!("{} {event}", at.as_str().expect("a text")).replace('"', "")
+    };
+    let told = sheet.rows(grammar).map(|row| {
+        let place = row.batch.or(row.bay).map(|name| name.text).unwrap_or_default();
+        let told = match row.events {
+            Ok(events) => events.iter().map(event).collect::<Vec<_>>().join(" + "),
+            Err(problems) => problems.iter().map(ToString::to_string).collect::<Vec<_>>().join(" + "),
+        };
+        format!("{} {place}: {told}", row.line)
+    });
+    told.collect()
+}
+
+#[track_caller]
+fn tells(text: &str, expected: &[&str]) {
+    assert_eq!(told_by(text.as_bytes(), &grammar(SheetDates::Iso, SheetUnits::Celsius)), expected);
+}
+
+#[test]
+fn a_logbook_without_kinds_of_event() {
+    tells(
+        "Date,Heap,Material,Barrow loads,Kg,Temp °C,Turned?,Notes\n\
+         2026-04-01,Spring,Grass mowings,3,,,,first cut\n\
+         2026-04-01,Spring,cardboard,,\"12,5\",,no,\n\
+         2026-04-08,Spring,,,,58.5,yes,\"steaming, turned at noon\"\n\
+         2026-04-09,Spring,,,,,,rained all day\n",
+        &[
+            "2 Spring: 2026-04-01 {addition:{barrows:3.0,feedstock:grass_mowings}}",
+            "3 Spring: 2026-04-01 {addition:{feedstock:cardboard,mass_kg:12.5}}",
+            "4 Spring: 2026-04-08 {reading:{temperature_c:58.5}} + 2026-04-08 {turn:{}}",
+            "5 Spring: event: nothing given, accepted: addition, reading, moisture, turn, move, merge, cover, \
+             watering, firming, withdrawal",
+        ],
+    );
+}
+
+#[test]
+fn probes_in_columns_of_their_own() {
+    tells(
+        "when\tbay\tcore (F)\tedge (F)\tTemp 30 cm °C\tAir °C\n\
+         2026-04-08 07:30\t1\t137\t104,9\t-\t11\n\
+         2026-04-09 18:00\t1\t\t\t49.5 °C\t\n",
+        &[
+            "2 1: 2026-04-08T06:30:00Z {reading:{ambient_c:11.0,temperature_f:137.0,zone:core}} + \
+             2026-04-08T06:30:00Z {reading:{ambient_c:11.0,temperature_f:104.9,zone:edge}}",
+            "3 1: 2026-04-09T17:00:00Z {reading:{depth_m:0.3,temperature_c:49.5}}",
+        ],
+    );
+}
+
+#[test]
+fn a_spreadsheet_that_parts_by_semicolons_and_writes_decimal_commas() {
+    let text = "\u{feff}\"Date\";\"Time\";\"Batch\";\"Temperature °C\";\"Depth cm\";\"Moisture %\";\"\"\r\n\
+         \"03/04/2026\";\"07:30\";\"heap\";\"58,5\";\"50\";\"62,5\";\"\"\r\n\
+         ;;;;;;\r\n\
+         \r\n\
+         \"04.04.26\";\"\";\"heap\";\"1.234,5\";\"\";\"\";\"\"\r\n\
+         \"05/04/2026\";\"\";\"heap\";\"\";\"\";\"\";\"seen by nobody\"\r\n";
+    let told = told_by(text.as_bytes(), &grammar(SheetDates::DayFirst, SheetUnits::Celsius));
+    assert_eq!(
+        told,
+        [
+            "2 heap: 2026-04-03T06:30:00Z {reading:{depth_m:0.5,temperature_c:58.5}} + \
+             2026-04-03T06:30:00Z {moisture:{percent:62.5}}",
+            "5 heap: 2026-04-04 {reading:{temperature_c:1234.5}}",
+            "6 heap: column 7: `seen by nobody` under no name given, accepted: nothing, or a name in the header, \
+             such as `notes`",
+        ]
+    );
+}
+
+#[test]
+fn each_kind_of_event_by_its_name() {
+    tells(
+        "date,batch,what,material,amount,temp,zone,squeeze,moved to,cover,litres,merged from,taken out,shredded,ref\n\
+         2026-04-01,heap,added,wheat straw,200 kg,,,,,,,,,yes,\n\
+         2026-04-01,heap,filled,Tree leaves,0.5 m3,12,,,,,,,,,leaves-1\n\
+         2026-04-02,heap,Reading,,,131 °F,Centre,,,,,,,,\n\
+         2026-04-03,heap,squeeze test,,,,,wet,,,,,,,\n\
+         2026-04-04,heap,turned,,,,,,,,,,,,\n\
+         2026-04-05,heap,moved,,,,,,Bay 2,,,,,,\n\
+         2026-04-06,heap,merged,,,,,,,,,Summer,,,\n\
+         2026-04-07,heap,uncovered,,,,,,,,,,,,\n\
+         2026-04-07,heap,cover,,,,,,,On,,,,,\n\
+         2026-04-08,heap,watered,,,,,,,,40,,,,\n\
+         2026-04-09,heap,firmed,,,,,,,,,,,,\n\
+         2026-04-10,heap,taken out,,,,,,,,,,3 barrows,,\n\
+         2026-04-11,heap,emptied,,,,,,,,,,all,,\n",
+        &[
+            "2 heap: 2026-04-01 {addition:{feedstock:wheat_straw,mass_kg:200.0,preparation:shredded}}",
+            "3 heap: 2026-04-01 {addition:{feedstock:tree_leaves,temperature_c:12.0,volume_m3:0.5},id:leaves-1}",
+            "4 heap: 2026-04-02 {reading:{temperature_f:131.0,zone:core}}",
+            "5 heap: 2026-04-03 {moisture:{squeeze:drips}}",
+            "6 heap: 2026-04-04 {turn:{}}",
+            "7 heap: 2026-04-05 {move:{to_bay:bay-2}}",
+            "8 heap: 2026-04-06 {merge:{placement:mixed,source:pile}}",
+            "9 heap: 2026-04-07 {cover:{state:off}}",
+            "10 heap: 2026-04-07 {cover:{state:on}}",
+            "11 heap: 2026-04-08 {watering:{litres:40.0}}",
+            "12 heap: 2026-04-09 {firming:{}}",
+            "13 heap: 2026-04-10 {withdrawal:{volume_m3:0.3}}",
+            "14 heap: 2026-04-11 {withdrawal:{}}",
+        ],
+    );
+}
+
+#[test]
+fn everything_wrong_with_a_row_is_named_by_its_columns() {
+    tells(
+        "Date,Batch,Event,Material,Kg,Temp (°C),Zone\n\
+         03/04/2026,heap,,straw,many,,\n\
+         2026-04-03,heap,addition,,12,,\n\
+         2026-04-03,heap,reading,,12,58,rim\n\
+         2026-04-03,heap,stirred,,,,\n\
+         2026-04-03,heap,,,,58,5\n\
+         2026-04-03,heap,,,,58,,5\n\
+         2026-04-03,heap\n\
+         ,heap,turn,,,,\n",
+        &[
+            "2 heap: Date: `03/04/2026` given, accepted: 2026-04-03 if the day comes first (say that dates are \
+             day-first) or 2026-03-04 if the month does + Material: `straw` given, accepted: a feedstock's id or \
+             name, perhaps one of `oat_straw`, `wheat_straw`, `barley_straw`, `horse_manure_bedded` (Horse manure with \
+             straw), `farmyard_manure` (Farmyard manure on straw) + Kg: `many` given, accepted: a number like 12.5",
+            "3 heap: feedstock: nothing given, accepted: a feedstock's id or name",
+            "4 heap: Zone: `rim` given, accepted: core or edge + Kg: `12` given, accepted: nothing, for a row of \
+             reading",
+            "5 heap: Event: `stirred` given, accepted: addition, reading, moisture, turn, move, merge, cover, \
+             watering, firming, withdrawal",
+            "6 heap: Zone: `5` given, accepted: core or edge",
+            "7 heap: : a row of 8 cells given, accepted: 7, as many as the header has; a decimal comma needs quotes \
+             around its cell",
+            "8 heap: : a row of 2 cells given, accepted: 7, as many as the header has",
+            "9 heap: at: nothing given, accepted: a date or time",
+        ],
+    );
+}
+
+#[test]
+fn degrees_are_fahrenheit_only_where_that_is_said() {
+    let text = "day,heap,temp,air\n2026-04-08,heap,131,50\n2026-04-08,heap,55 C,10 °C\n";
+    let celsius = told_by(text.as_bytes(), &grammar(SheetDates::Iso, SheetUnits::Celsius));
+    assert_eq!(celsius[0], "2 heap: 2026-04-08 {reading:{ambient_c:50.0,temperature_c:131.0}}");
+    let fahrenheit = told_by(text.as_bytes(), &grammar(SheetDates::Iso, SheetUnits::Fahrenheit));
+    assert_eq!(
+        fahrenheit,
+        [
+            "2 heap: 2026-04-08 {reading:{ambient_c:10.0,temperature_f:131.0}}",
+            "3 heap: 2026-04-08 {reading:{ambient_c:10.0,temperature_c:55.0}}",
+        ]
+    );
+}
+
+#[test]
+fn a_temperature_in_both_units_is_refused() {
+    tells(
+        "date,°C,°F\n2026-04-08,55,131\n",
+        &["2 : °F: `131` given, accepted: nothing: the temperature is told in the other unit already"],
+    );
+}
+
+#[test]
+fn a_header_is_held_to_columns_that_are_known() {
+    let refused = |text: &[u8]| Sheet::open(text, None).unwrap_err().to_string();
+    assert!(refused(b"date,pH\n").starts_with("header: column `pH` given, accepted: batch, bay, at, time, event"));
+    assert!(refused(b"date,Temp,temp\n").contains("column `temp` twice given, accepted: each column once"));
+    assert_eq!(
+        refused(b"batch,temp\n"),
+        "header: no column `at` given, accepted: a header row with a date, such as `at` or `date`"
+    );
+    assert!(refused(b"date,Temp \xb0C\n").contains("not UTF-8"));
+    assert!(refused(b"").contains("no column `at`"));
+}
+
+#[test]
+fn a_value_in_another_unit_is_told_in_the_one_that_it_is_held_to() {
+    let grammar = grammar(SheetDates::Iso, SheetUnits::Celsius);
+    let sheet = Sheet::open(b"date,temp,depth cm\n2026-04-08,55,5000\n", None).unwrap();
+    let events = sheet.rows(&grammar).next().unwrap().events.unwrap();
+    let problem = Problem {
+        pointer: "/events/0/reading/depth_m".into(),
+        value: "50".into(),
+        accepted: "0 to 4".into(),
+    };
+    let told = events[0].places.told("/reading/depth_m", &problem);
+    assert_eq!(told.to_string(), "depth cm: 50 m given, accepted: 0 to 4 m");
+    let told = events[0].places.told("/reading", &problem);
+    assert_eq!(told.pointer, "reading");
+}

@@ -69,6 +69,8 @@ CREATE UNIQUE INDEX events_superseded_once ON events (farm_id, batch_id, superse
 
 CREATE UNIQUE INDEX events_external_once ON events (farm_id, batch_id, external_id, COALESCE(supersedes, '')) WHERE external_id IS NOT NULL;
 
+CREATE INDEX events_placing ON events (farm_id, batch_id) WHERE kind IN ('addition', 'move', 'merge', 'withdrawal') AND event IS NOT NULL;
+
 CREATE INDEX events_merges ON events (farm_id, batch_id) WHERE source_batch IS NOT NULL;
 
 CREATE TABLE outbox (

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use baycast_model::history::Event;
 use baycast_model::moment::Moment;
+use jiff::Timestamp;
 use jiff::civil::Date;
 
 use crate::error::Result;
@@ -12,24 +13,38 @@ use crate::farms;
 use crate::records::Records;
 use crate::value::values;
 
-/// A batch in a bay, from one day to another, both included.
+/// A batch in a bay, from one moment to another.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Stand {
     /// The batch.
     pub batch: String,
     /// The bay.
     pub bay: String,
-    /// The first day; none where nothing is known of the batch's beginning.
-    pub from: Option<Date>,
-    /// The last day; none while it stands there.
-    pub until: Option<Date>,
+    /// When it came there; none where nothing is known of the batch's beginning.
+    pub from: Option<Moment>,
+    /// When it left; none while it stands there.
+    pub until: Option<Moment>,
 }
 
 impl Stand {
     /// Whether it stood there on this day. On the day of a move a batch stood in both bays.
     #[must_use]
     pub fn on(&self, day: Date) -> bool {
-        self.from.is_none_or(|from| from <= day) && self.until.is_none_or(|until| day <= until)
+        self.from.is_none_or(|from| from.date() <= day) && self.until.is_none_or(|until| day <= until.date())
+    }
+
+    /// Whether it may have stood there at this time: all day where a day's hour is not known.
+    fn at(&self, time: Timestamp) -> bool {
+        let day = Moment::Instant(time).date();
+        let come = self.from.is_none_or(|from| match from {
+            Moment::Date(from) => from <= day,
+            Moment::Instant(from) => from <= time,
+        });
+        let gone = self.until.is_some_and(|until| match until {
+            Moment::Date(until) => until < day,
+            Moment::Instant(until) => until <= time,
+        });
+        come && !gone
     }
 }
 
@@ -53,24 +68,23 @@ impl Course {
     /// The stands of a batch that starts in a bay.
     fn stands(mut self, batch: &str, start_bay: String) -> Vec<Stand> {
         self.steps.sort_by(|(one, _), (other, _)| one.days().total_cmp(&other.days()));
-        let first = self.steps.iter().find(|(_, step)| matches!(step, Step::Filled)).map(|(at, _)| at.date());
+        let first = self.steps.iter().find(|(_, step)| matches!(step, Step::Filled)).map(|(at, _)| *at);
         let stand = |bay, from| Stand { batch: batch.into(), bay, from, until: None };
         let mut stands = vec![stand(start_bay, first)];
         for (at, step) in self.steps {
-            let day = at.date();
             let Some(last) = stands.last_mut() else { continue };
             match step {
                 Step::Filled if last.until.is_some() => {
                     let bay = last.bay.clone();
-                    stands.push(stand(bay, Some(day)));
+                    stands.push(stand(bay, Some(at)));
                 }
                 Step::Filled => {}
                 Step::Moved(bay) => {
-                    last.until.get_or_insert(day);
-                    stands.push(stand(bay, Some(day)));
+                    last.until.get_or_insert(at);
+                    stands.push(stand(bay, Some(at)));
                 }
                 Step::Ended => {
-                    last.until.get_or_insert(day);
+                    last.until.get_or_insert(at);
                 }
             }
         }
@@ -113,6 +127,16 @@ impl Records {
             stands.extend(course.stands(&batch, start_bay));
         }
         Ok(stands)
+    }
+
+    /// The batch that whatever was in `bay` at a time was in: of those that stood there, the last to come; several where
+    /// they came together.
+    pub async fn batches_in_bay(&self, farm: &str, bay: &str, time: Timestamp) -> Result<Vec<String>> {
+        let mut there = self.stands(farm).await?;
+        there.retain(|stand| stand.bay == bay && stand.at(time));
+        let came = |stand: &Stand| stand.from.map_or(f64::NEG_INFINITY, Moment::days);
+        let last = there.iter().map(came).fold(f64::NEG_INFINITY, f64::max);
+        Ok(there.into_iter().filter(|stand| came(stand) >= last).map(|stand| stand.batch).collect())
     }
 }
 

@@ -4,13 +4,13 @@ use std::collections::BTreeSet;
 
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
-    BatchEvent, BringInEventsRequest,
-    CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest, CreateFarmRequest, CreateKeyRequest,
-    DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest,
-    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, KeyReach, KeyScope,
-    ListBatchesRequest, ListBaysRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
-    ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest, StreamEstimatesRequest, UpdateBatchRequest,
-    UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
+    CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
+    GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
+    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest,
+    StreamEstimatesRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
+    UpdateFarmRequest,
 };
 use futures::stream;
 use prost::Message;
@@ -91,11 +91,7 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
 
     call!(append_events(append(target.farm, target.batch, vec![reading(3, 44.0)])));
     let own = BatchEvent { batch: name(), event: Some(reading(4, 43.0)) };
-    call!(bring_in_events(BringInEventsRequest {
-        farm: farm_id(),
-        events: vec![own],
-        ..Default::default()
-    }));
+    call!(bring_in_events(BringInEventsRequest { farm: farm_id(), events: vec![own], ..Default::default() }));
     let event = target.event.to_owned();
     call!(get_event(GetEventRequest { farm: farm_id(), batch: name(), event }));
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));

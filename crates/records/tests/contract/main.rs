@@ -23,6 +23,7 @@ mod rehearsing;
 mod replicas;
 mod schema;
 mod sequences;
+mod stands;
 
 /// Runs each of a module's cases on both databases.
 macro_rules! on_both {
@@ -71,12 +72,10 @@ on_both! {
     merges { sources_come_with_the_history, no_circle_and_no_deeper_than_a_history }
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
-    rehearsing {
-        a_rehearsal_answers_as_the_append_does_and_writes_nothing,
-        stands_are_told_by_what_places_and_ends_batches,
-    }
+    rehearsing { a_rehearsal_answers_as_the_append_does_and_writes_nothing }
     disturbances { a_moments_disturbance_heals }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }
+    stands { told_by_what_places_and_ends_batches, a_probe_is_in_the_batch_that_came_last }
 }

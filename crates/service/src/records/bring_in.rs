@@ -183,7 +183,9 @@ impl Service {
     ) -> Result<Vec<Line>, Error> {
         let farm = store.records.farm(farm).await.map_err(refusal::of)?;
         let sheet = match &input {
-            BringInInput::Text(format, text) => brought::sheet(text, *format)?.map(|sheet| sheet.names_bays()),
+            BringInInput::Text(format, text) => {
+                brought::sheet(text, *format)?.map(|sheet| sheet.names_bays())
+            }
             BringInInput::Events(_) => None,
         };
         let known = match sheet {

@@ -60,7 +60,8 @@ impl Line {
     /// The same with an event out of range refused.
     fn checked(mut self) -> Self {
         if let Ok(event) = &self.event
-            && let Err(error) = values::out_of_range(|h| h.events = vec![event.clone()], "/events/0", "/event")
+            && let Err(error) =
+                values::out_of_range(|h| h.events = vec![event.clone()], "/events/0", "/event")
         {
             self.refuse(&error);
         }

@@ -313,7 +313,10 @@ fn moisture(cells: &mut Cells<'_>) -> MoistureNote {
     if in_words.is_some() {
         cells.take(Field::Moisture);
     }
-    MoistureNote { percent: cells.percent(Field::Moisture, "/moisture/percent"), squeeze: squeeze.or(in_words) }
+    MoistureNote {
+        percent: cells.percent(Field::Moisture, "/moisture/percent"),
+        squeeze: squeeze.or(in_words),
+    }
 }
 
 /// The id of the bay that the batch moved to.

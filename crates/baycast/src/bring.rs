@@ -6,9 +6,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use baycast_model::problem::{Problem, Problems};
-use baycast_service::records::{
-    AppendMode, BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent,
-};
+use baycast_service::records::{AppendMode, BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 use baycast_service::{Caller, Error, Limits, Service};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -101,7 +99,9 @@ pub async fn run(args: Args, today: fn() -> Date, now: fn() -> Timestamp) -> Exi
         },
         Err(file) => {
             let name = file.display();
-            eprintln!("error: {name}: its extension is none of .csv, .tsv, .json, .ndjson and .jsonl: give --from");
+            eprintln!(
+                "error: {name}: its extension is none of .csv, .tsv, .json, .ndjson and .jsonl: give --from"
+            );
             ExitCode::from(2)
         }
     }
@@ -115,7 +115,8 @@ async fn bring(
     now: fn() -> Timestamp,
 ) -> Result<bool, String> {
     let records = Arc::new(args.store.open().await?);
-    let service = Service::new(Limits::default(), Arc::new(today)).with_records(records.clone(), Arc::new(now));
+    let service =
+        Service::new(Limits::default(), Arc::new(today)).with_records(records.clone(), Arc::new(now));
     let caller = Caller::of_the_store();
     let how = BringIn {
         mode: if args.keep_good { AppendMode::KeepGood } else { AppendMode::AllOrNothing },

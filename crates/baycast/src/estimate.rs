@@ -144,7 +144,10 @@ fn prepare(args: &Args) -> Result<Vec<Input>, String> {
 fn format(path: &Path, from: Option<From>) -> Result<From, String> {
     let by_name = || if is_standard_input(path) { Some(From::Json) } else { From::of_extension(path) };
     from.or_else(by_name).ok_or_else(|| {
-        format!("{}: its extension is none of .json, .ndjson, .jsonl, .csv and .tsv: give --from", path.display())
+        format!(
+            "{}: its extension is none of .json, .ndjson, .jsonl, .csv and .tsv: give --from",
+            path.display()
+        )
     })
 }
 

@@ -15,8 +15,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::{
-    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events, farm_feedstocks, farms,
-    feedstocks, health, keys, problem,
+    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
+    farm_feedstocks, farms, feedstocks, health, keys, problem,
 };
 
 /// What the description says about the whole.

@@ -15,7 +15,10 @@ async fn planted(name: &str) -> Folder {
     let folder = Folder::new(name);
     let server = Server::with(&["--store", &format!("sqlite:{}", folder.0.join("records.db").display())]);
     for (path, body) in [
-        ("/v1/farms", r#"{"id":"home","site":{"latitude_deg":52},"time_zone":"Europe/London","barrow_m3":0.1}"#),
+        (
+            "/v1/farms",
+            r#"{"id":"home","site":{"latitude_deg":52},"time_zone":"Europe/London","barrow_m3":0.1}"#,
+        ),
         (
             "/v1/farms/home/bays",
             r#"{"bay":{"id":"east","length_m":1.2,"width_m":1.2,"height_m":1.1,"wall":{"construction":"block"}}}"#,
@@ -62,7 +65,10 @@ async fn notes_are_rehearsed_and_recorded_line_by_line() {
 async fn a_file_with_a_refused_line_is_kept_whole_not_at_all_or_without_it() {
     let folder = planted("bring-refused").await;
     folder.write("good.tsv", "date\tbatch\ttemp\n2026-04-07\theap\t50\n");
-    folder.write("bad.csv", "date,batch,temp °C\n2026-04-08,heap,58\n2026-04-09,heap,hot\n2026-04-10,heap,300\n");
+    folder.write(
+        "bad.csv",
+        "date,batch,temp °C\n2026-04-08,heap,58\n2026-04-09,heap,hot\n2026-04-10,heap,300\n",
+    );
     let (code, told, errors) = on_store(&folder, &["bring", "home", "good.tsv", "bad.csv"], b"");
     assert_eq!((code, errors.as_str()), (Some(1), ""));
     assert_eq!(

@@ -77,7 +77,10 @@ fn a_wrong_cell_of_a_sheet_is_named_with_its_line_and_column() {
         ("bad,2026-03-20,addition,grass_mowings,inf,", "2: mass_kg: `inf` given, accepted: a number"),
         ("bad,2026-03-20,addition,grass_mowings,-3,", "2: mass_kg: -3 given, accepted: 0 to 50000"),
         ("bad,20/03/2026,addition,grass_mowings,60,", "2: at: `20/03/2026` given, accepted: a date like"),
-        ("bad,2026-03-20,stirred,grass_mowings,60,", "2: event: `stirred` given, accepted: addition, reading"),
+        (
+            "bad,2026-03-20,stirred,grass_mowings,60,",
+            "2: event: `stirred` given, accepted: addition, reading",
+        ),
         (
             "bad,2026-03-20,addition,grass_mowings,60,\nbad,2026-03-21,reading,,12,50",
             "3: mass_kg: `12` given, accepted: nothing, for a row of reading",

@@ -35,8 +35,11 @@ fn of(batch: &str, event: Event) -> BatchEvent {
 
 /// How many events of a batch hold.
 async fn held(client: &mut Client, batch: &str) -> usize {
-    let request =
-        ListEventsRequest { farm: "home".to_owned(), batch: batch.to_owned(), ..ListEventsRequest::default() };
+    let request = ListEventsRequest {
+        farm: "home".to_owned(),
+        batch: batch.to_owned(),
+        ..ListEventsRequest::default()
+    };
     client.list_events(request).await.expect("events").into_inner().items.len()
 }
 
@@ -51,7 +54,8 @@ async fn a_sheet_is_rehearsed_recorded_and_recorded_no_second_time() {
         ..BringInEventsRequest::default()
     };
     let expected = [2, 2, 3].map(|line| (line, AppendOutcome::Added));
-    let dry = bring(&mut client, BringInEventsRequest { dry_run: true, ..request() }).await.expect("an answer");
+    let dry =
+        bring(&mut client, BringInEventsRequest { dry_run: true, ..request() }).await.expect("an answer");
     assert_eq!((outcomes(&dry).as_slice(), dry.added), (&expected[..], 3));
     assert_eq!((held(&mut client, "heap").await, held(&mut client, "pile").await), (1, 0));
     let first = bring(&mut client, request()).await.expect("an answer");
@@ -66,7 +70,8 @@ async fn a_sheet_is_rehearsed_recorded_and_recorded_no_second_time() {
 #[tokio::test]
 async fn events_go_to_several_batches_all_of_them_or_the_good_ones() {
     let (_yard, mut client) = yard().await;
-    let events = || vec![of("heap", reading(8, 55.0)), of("pile", reading(8, 300.0)), of("west", reading(8, 50.0))];
+    let events =
+        || vec![of("heap", reading(8, 55.0)), of("pile", reading(8, 300.0)), of("west", reading(8, 50.0))];
     let request = || BringInEventsRequest { events: events(), ..BringInEventsRequest::default() };
     let refused = bring(&mut client, request()).await.expect_err("nothing is kept");
     assert_eq!(refused.code(), Code::InvalidArgument);

@@ -4,12 +4,12 @@ use std::collections::BTreeSet;
 
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
-    BatchEvent, BringInEventsRequest,
-    CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest, CreateFarmRequest, CreateKeyRequest,
-    DESCRIPTORS, EstimateBatchRequest, Farm, GetBatchRequest, GetBayRequest, GetEventRequest,
-    GetFarmFeedstockRequest, GetFarmRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListKeysRequest, RevokeKeyRequest,
-    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
+    CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, Farm, GetBatchRequest,
+    GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, KeyReach, KeyScope,
+    ListBatchesRequest, ListBaysRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListKeysRequest, RevokeKeyRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
+    UpdateFarmRequest,
 };
 use prost::Message;
 use prost_types::FileDescriptorSet;
@@ -89,11 +89,7 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
 
     call!(append_events(append(target.farm, target.batch, vec![reading(3, 44.0)])));
     let own = BatchEvent { batch: name(), event: Some(reading(4, 43.0)) };
-    call!(bring_in_events(BringInEventsRequest {
-        farm: farm_id(),
-        events: vec![own],
-        ..Default::default()
-    }));
+    call!(bring_in_events(BringInEventsRequest { farm: farm_id(), events: vec![own], ..Default::default() }));
     let event = target.event.to_owned();
     call!(get_event(GetEventRequest { farm: farm_id(), batch: name(), event }));
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));

@@ -1,5 +1,6 @@
 //! Sheets and bulk brought into a farm's records.
 
+use std::fmt::Write;
 use std::process::Command;
 
 use serde_json::{Value, json};
@@ -81,7 +82,8 @@ async fn the_same_sheet_twice_adds_nothing_and_a_corrected_row_replaces() {
 
     let first = brought(&yard, "?dates=day_first", sheet, LOGBOOK).await;
     assert_eq!((outcomes(&first), counts(&first)), (expected, [4, 0, 0, 0]));
-    let own_ids: Vec<_> = first["items"].as_array().unwrap().iter().map(|item| &item["external_id"]).collect();
+    let own_ids: Vec<_> =
+        first["items"].as_array().unwrap().iter().map(|item| &item["external_id"]).collect();
     assert_eq!(
         own_ids,
         [
@@ -103,7 +105,9 @@ async fn the_same_sheet_twice_adds_nothing_and_a_corrected_row_replaces() {
     assert_eq!(export(&yard), after, "what is there already is not written again");
 
     let corrected = LOGBOOK.replace("58,5", "61");
-    for (query, expected) in [("?dates=day_first&dry_run=true", [0, 1, 3, 0]), ("?dates=day_first", [0, 1, 3, 0])] {
+    for (query, expected) in
+        [("?dates=day_first&dry_run=true", [0, 1, 3, 0]), ("?dates=day_first", [0, 1, 3, 0])]
+    {
         assert_eq!(counts(&brought(&yard, query, sheet, &corrected).await), expected, "{query}");
     }
     assert_eq!(held(&yard).await, 5, "with the one that was there before");
@@ -130,7 +134,8 @@ async fn all_or_nothing_is_the_rule_and_the_good_are_kept_on_demand() {
     let good = brought(&yard, "?mode=keep_good", tabs, sheet).await;
     assert_eq!(outcomes(&good), outcomes(&dry), "a dry run says what becomes of each");
     assert_eq!(counts(&good), [2, 0, 0, 3]);
-    let faults: Vec<_> = good["items"].as_array().unwrap().iter().filter_map(|item| item.get("errors")).collect();
+    let faults: Vec<_> =
+        good["items"].as_array().unwrap().iter().filter_map(|item| item.get("errors")).collect();
     assert_eq!(
         faults[0],
         &json!([{ "pointer": "temp", "value": "180", "accepted": "-20 to 95" }]),
@@ -154,7 +159,10 @@ async fn bulk_goes_to_any_number_of_batches() {
     let list = json!({ "events": [event("heap-home", "a", 50.0), event("pile", "a", 51.0), event("nowhere", "a", 52.0)] });
     let list = list.to_string();
     let refused = post(&yard, "", "application/json", list.clone()).await;
-    assert_eq!((refused.status.as_u16(), &refused.json()["errors"][0]["pointer"]), (422, &json!("/events/2")));
+    assert_eq!(
+        (refused.status.as_u16(), &refused.json()["errors"][0]["pointer"]),
+        (422, &json!("/events/2"))
+    );
     let kept = brought(&yard, "?mode=keep_good", "application/json", &list).await;
     assert_eq!(outcomes(&kept), [(1, "added".into()), (2, "added".into()), (3, "refused".into())]);
 
@@ -227,13 +235,17 @@ async fn a_bay_stands_for_the_batch_that_stood_in_it() {
     ];
     let mut sheet = String::from("date,bay,temp\n");
     for (date, bay, _) in rows {
-        sheet.push_str(&format!("{date},{bay},50\n"));
+        writeln!(sheet, "{date},{bay},50").expect("a text takes it");
     }
     let kept = brought(&yard, "?mode=keep_good", "text/csv", &sheet).await;
     let items = kept["items"].as_array().unwrap();
     for ((date, bay, batch), item) in rows.iter().zip(items) {
         match batch {
-            Some(batch) => assert_eq!((&item["outcome"], &item["batch"]), (&json!("added"), &json!(batch)), "{date} {bay}"),
+            Some(batch) => assert_eq!(
+                (&item["outcome"], &item["batch"]),
+                (&json!("added"), &json!(batch)),
+                "{date} {bay}"
+            ),
             None => assert_eq!(item["errors"][0]["pointer"], "bay", "{date} {bay}: {item}"),
         }
     }

@@ -3,9 +3,7 @@
 use baycast_model::problem::Problems;
 use baycast_service::Error;
 use baycast_service::pointer::Pointer;
-use baycast_service::records::{
-    BatchEvent, BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent,
-};
+use baycast_service::records::{BatchEvent, BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 use baycast_service::sheet::{SheetDates, SheetUnits};
 
 use super::event::event;

@@ -35,7 +35,8 @@ pub async fn a_rehearsal_answers_as_the_append_does_and_writes_nothing(database:
     let rehearsed = records.rehearse(append(events.clone(), Mode::KeepGood), &stamp(1)).await.unwrap();
     assert!(!rehearsed.replayed);
     let rehearsed = told(rehearsed);
-    let outcomes: Vec<_> = rehearsed.iter().map(|entry| entry.as_ref().ok().map(|(outcome, _)| *outcome)).collect();
+    let outcomes: Vec<_> =
+        rehearsed.iter().map(|entry| entry.as_ref().ok().map(|(outcome, _)| *outcome)).collect();
     use Outcome::{Added, Replaced, Unchanged};
     let expected = [Some(Added), Some(Unchanged), Some(Replaced), Some(Replaced), None, Some(Added)];
     assert_eq!(outcomes, expected);

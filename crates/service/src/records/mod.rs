@@ -16,8 +16,8 @@ mod feedstocks;
 mod keys;
 mod paging;
 mod refusal;
-mod state;
 mod sheet_names;
+mod state;
 mod store;
 mod values;
 

@@ -44,8 +44,7 @@ impl Known {
             (own.id, name)
         };
         let batches = Names::new(BATCH, batches.into_iter().map(shown));
-        let stands =
-            if names_bays { records.stands(id).await.map_err(refusal::of)? } else { Vec::new() };
+        let stands = if names_bays { records.stands(id).await.map_err(refusal::of)? } else { Vec::new() };
         let grammar = Grammar {
             dates: how.dates,
             units: how.units,

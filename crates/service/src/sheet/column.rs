@@ -114,7 +114,10 @@ const NAMES: &[(Field, &[&str])] = &[
     (Field::TakenOut, &["taken out", "withdrawn", "withdrawal", "taken", "removed"]),
     (
         Field::Notes,
-        &["notes", "note", "comment", "comments", "remark", "remarks", "who", "by", "done by", "initials", "weather"],
+        &[
+            "notes", "note", "comment", "comments", "remark", "remarks", "who", "by", "done by", "initials",
+            "weather",
+        ],
     ),
 ];
 
@@ -339,8 +342,18 @@ mod tests {
 
     #[test]
     fn what_is_not_meant_is_not_guessed() {
-        for name in ["", "pH", "cm", "fraction", "batch kg", "depth °C", "mass m3", "rim temp", "2026-03-01", "turn 30 cm"]
-        {
+        for name in [
+            "",
+            "pH",
+            "cm",
+            "fraction",
+            "batch kg",
+            "depth °C",
+            "mass m3",
+            "rim temp",
+            "2026-03-01",
+            "turn 30 cm",
+        ] {
             assert_eq!(Column::named(name), None, "{name}");
         }
     }

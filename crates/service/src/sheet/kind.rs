@@ -28,7 +28,8 @@ pub enum Kind {
 }
 
 /// The kinds there are, for who asks.
-pub const KINDS: &str = "addition, reading, moisture, turn, move, merge, cover, watering, firming, withdrawal";
+pub const KINDS: &str =
+    "addition, reading, moisture, turn, move, merge, cover, watering, firming, withdrawal";
 
 impl Kind {
     /// The kind that a cell names.
@@ -37,7 +38,9 @@ impl Kind {
         let words: Vec<&str> = text.split(|letter: char| !letter.is_alphanumeric()).collect();
         let name = words.join(" ").trim().to_lowercase();
         Some(match name.as_str() {
-            "addition" | "add" | "added" | "fill" | "filled" | "filling" | "put in" | "went in" => Self::Addition,
+            "addition" | "add" | "added" | "fill" | "filled" | "filling" | "put in" | "went in" => {
+                Self::Addition
+            }
             "reading" | "read" | "temperature" | "temp" | "probe" | "probed" => Self::Reading,
             "moisture" | "squeeze" | "squeezed" | "squeeze test" => Self::Moisture,
             "turn" | "turned" | "turning" => Self::Turn,

@@ -189,7 +189,9 @@ fn columns(header: &StringRecord, problems: &mut Problems) -> (Vec<Column>, Vec<
         // A column called `time` may hold dates as well.
         match columns.iter_mut().find(|column| column.field == Field::Time) {
             Some(time) => time.field = Field::At,
-            None => problems.add("header", "no column `at`", "a header row with a date, such as `at` or `date`"),
+            None => {
+                problems.add("header", "no column `at`", "a header row with a date, such as `at` or `date`");
+            }
         }
     }
     (columns, nameless)

@@ -122,7 +122,9 @@ mod tests {
 
     #[test]
     fn what_is_no_number_or_two_is_refused() {
-        for text in ["", "hot", "NaN", "inf", "12 apples", "1,2,3", "1 2 3", "12-5", "kg", ",", "1..5", "- 500"] {
+        for text in
+            ["", "hot", "NaN", "inf", "12 apples", "1,2,3", "1 2 3", "12-5", "kg", ",", "1..5", "- 500"]
+        {
             assert_eq!(read(text, b','), Err(NUMBER.to_owned()), "{text}");
         }
         let twofold = "1250 or 1.25, written so that it can be only one of them";

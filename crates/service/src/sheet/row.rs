@@ -67,13 +67,13 @@ pub fn events(mut cells: Cells<'_>) -> Result<Vec<Noted>, Vec<Problem>> {
     let id = cells.take(Field::Id).map(|(_, text)| text);
     let stated = cells.take(Field::Event);
     let kinds = match stated {
-        Some(cell) => match Kind::of(cell.1) {
-            Some(kind) => vec![kind],
-            None => {
+        Some(cell) => {
+            let Some(kind) = Kind::of(cell.1) else {
                 cells.wrong_cell(cell, KINDS);
                 return Err(cells.faults);
-            }
-        },
+            };
+            vec![kind]
+        }
         None => kinds(&mut cells),
     };
     let mut noted = Vec::new();
@@ -237,13 +237,8 @@ fn feedstock(cells: &mut Cells<'_>) -> String {
         return String::new();
     };
     cells.place(cell.0, "/addition/feedstock", None);
-    match cells.grammar.feedstocks.find(cell.1) {
-        Ok(id) => id.to_owned(),
-        Err(accepted) => {
-            cells.wrong_cell(cell, accepted);
-            String::new()
-        }
-    }
+    let found = cells.grammar.feedstocks.find(cell.1);
+    named(cells, cell, found)
 }
 
 /// Adds a reading for each temperature of the row.
@@ -313,7 +308,10 @@ fn moisture(cells: &mut Cells<'_>) -> MoistureNote {
     if in_words.is_some() {
         cells.take(Field::Moisture);
     }
-    MoistureNote { percent: cells.percent(Field::Moisture, "/moisture/percent"), squeeze: squeeze.or(in_words) }
+    MoistureNote {
+        percent: cells.percent(Field::Moisture, "/moisture/percent"),
+        squeeze: squeeze.or(in_words),
+    }
 }
 
 /// The id of the bay that the batch moved to.
@@ -341,10 +339,13 @@ fn merge(cells: &mut Cells<'_>) -> Merge {
 
 /// The id found for a cell, or the fault that there is none.
 fn named(cells: &mut Cells<'_>, cell: (usize, &str), found: Result<&str, String>) -> String {
-    found.map(str::to_owned).unwrap_or_else(|accepted| {
-        cells.wrong_cell(cell, accepted);
-        String::new()
-    })
+    match found {
+        Ok(id) => id.to_owned(),
+        Err(accepted) => {
+            cells.wrong_cell(cell, accepted);
+            String::new()
+        }
+    }
 }
 
 /// Litres of water.
@@ -383,13 +384,12 @@ fn withdrawal(cells: &mut Cells<'_>) -> Withdrawal {
         _ => None,
     };
     let volume_m3 = match unit.or(usual) {
-        Some(Unit::Barrow) => match cells.grammar.barrow_m3 {
-            Some(barrow_m3) => Some(billionth(value * barrow_m3)),
-            None => {
+        Some(Unit::Barrow) => {
+            if cells.grammar.barrow_m3.is_none() {
                 cells.wrong_cell(cell, "a volume in m³: the size of a barrow load is not known here");
-                None
             }
-        },
+            cells.grammar.barrow_m3.map(|barrow_m3| billionth(value * barrow_m3))
+        }
         Some(unit) if unit.quantity() == Quantity::Volume => Some(unit.to_si(value)),
         _ => {
             cells.wrong_cell(cell, "a volume with its unit, like 0.5 m3 or 3 barrows, or `all`");

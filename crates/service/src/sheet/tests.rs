@@ -16,7 +16,10 @@ fn grammar(dates: SheetDates, units: SheetUnits) -> Grammar {
         barrow_m3: Some(0.1),
         feedstocks: Names::new("a feedstock's id or name", feedstocks),
         bays: Some(Names::new("a bay's id", [("bay-1", ""), ("bay-2", "")].map(named))),
-        batches: Some(Names::new("a batch's id or name", [("heap", "Spring"), ("pile", "Summer")].map(named))),
+        batches: Some(Names::new(
+            "a batch's id or name",
+            [("heap", "Spring"), ("pile", "Summer")].map(named),
+        )),
     }
 }
 
@@ -196,7 +199,9 @@ fn a_temperature_in_both_units_is_refused() {
 #[test]
 fn a_header_is_held_to_columns_that_are_known() {
     let refused = |text: &[u8]| Sheet::open(text, None).unwrap_err().to_string();
-    assert!(refused(b"date,pH\n").starts_with("header: column `pH` given, accepted: batch, bay, at, time, event"));
+    assert!(
+        refused(b"date,pH\n").starts_with("header: column `pH` given, accepted: batch, bay, at, time, event")
+    );
     assert!(refused(b"date,Temp,temp\n").contains("column `temp` twice given, accepted: each column once"));
     assert_eq!(
         refused(b"batch,temp\n"),

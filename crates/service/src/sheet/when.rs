@@ -96,7 +96,9 @@ fn date(text: &str, dates: SheetDates) -> Result<Date, String> {
 fn undecided(day_first: Option<Date>, month_first: Option<Date>) -> String {
     match (day_first, month_first) {
         (Some(day), Some(month)) if day != month => {
-            format!("{day} if the day comes first (say that dates are day-first) or {month} if the month does")
+            format!(
+                "{day} if the day comes first (say that dates are day-first) or {month} if the month does"
+            )
         }
         (Some(day), _) => format!("{FORMS}, or {day} if it is said that dates are day-first"),
         _ => FORMS.into(),

@@ -1,7 +1,8 @@
 //! Appends that are only rehearsed, and where batches stood.
 
 use baycast_model::history::{Event, Withdrawal};
-use baycast_records::{Append, Entry, Mode, Outcome, Placed};
+use baycast_records::Outcome::{Added, Replaced, Unchanged};
+use baycast_records::{Append, Entry, Mode, Placed};
 
 use crate::databases::Database;
 use crate::orchard::{BATCH, FARM, add, addition, batch_draft, bay, merge, moved, planted, reading, stamp};
@@ -37,7 +38,6 @@ pub async fn a_rehearsal_answers_as_the_append_does_and_writes_nothing(database:
     let rehearsed = told(rehearsed);
     let outcomes: Vec<_> =
         rehearsed.iter().map(|entry| entry.as_ref().ok().map(|(outcome, _)| *outcome)).collect();
-    use Outcome::{Added, Replaced, Unchanged};
     let expected = [Some(Added), Some(Unchanged), Some(Replaced), Some(Replaced), None, Some(Added)];
     assert_eq!(outcomes, expected);
     let mut after = Vec::new();

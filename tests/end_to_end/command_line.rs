@@ -127,3 +127,24 @@ turn,2026-05-10,,,,,,,,,,,,,,,,
 moisture,2026-05-12,,,,,,,,,,,,,60,,,
 withdrawal,2026-05-20,,,,,0.05,,,,,,,,,,,
 ";
+
+/// The same as a grower might keep it, with the kinds of event left to be seen from the columns; half past eight on 24
+/// March is half past seven UTC in Madrid (UTC + 1 h before the last Sunday of March).
+const SPRING_LOGBOOK: &str = "\u{feff}\
+Date;Time;Heap;Material;Amount;Filled to %;Moisture %;Shredded;Temp °C;Depth cm;Part;Air °C;Squeeze;Covered;\
+Water (l);Turned;Trodden;Taken out;Ref;Notes\r
+20/03/2026;;spring;Shredded prunings;60 kg;;;;;;;;;;;;;;;from the orchard\r
+20/03/2026;;spring;grass mowing;1,5 barrows;;;;;;;;;;;;;;;\r
+20/03/2026;;spring;Cardboard;80 litres;;;yes;;;;;;;;;;;;\r
+;;;;;;;;;;;;;;;;;;;\r
+24/03/2026;08:30;spring;;;;;;45,0;50;;9,5;;;;;;;r1;\r
+2.4.2026;;spring;;;;;;55;;centre;;;;;no;;;;\r
+10/04/26;;spring;Leafy crop waste;;80;88;;;;;;;;;;;;;\r
+11/04/2026;;spring;;;;;;;;;;Moist;;;;;;;\r
+12 April 2026;;spring;;;;;;;;;;;yes;;;;;;\r
+20/04/2026;;spring;;;;;;;;;;;;;;x;;;\r
+01/05/2026;;spring;;;;;;;;;;;;20;;;;;\r
+10/05/2026;;spring;;;;;;;;;;;;;yes;;;;\r
+12/05/2026;;spring;;;;60;;;;;;;;;;;;;\r
+20/05/2026;;spring;;;;;;;;;;;;;;;50 l;;\"for the leeks; two beds\"\r
+";

@@ -98,7 +98,8 @@ struct List {
 /// An event with an own id takes the place of the one recorded under it before, and is left as it is where it says the
 /// same. A row of a sheet that gives no `id` gets one made of its moment, kind, zone, depth and feedstock and, among
 /// rows that agree in these, its number: the same sheet twice adds nothing, and a row with another temperature corrects
-/// the one before. Events without an own id in JSON and NDJSON are added each time.
+/// the one before. Where a day's rows come in several sheets, times or ids keep them apart. What was retracted is recorded
+/// anew where it is sent again. Events without an own id in JSON and NDJSON are added each time.
 ///
 /// At most 32 MiB and 100 000 events at once. Where the good ones are kept they are recorded some at a time; where all or
 /// nothing is, what is refused is told as the problems of the answer, by line.

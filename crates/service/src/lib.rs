@@ -7,6 +7,7 @@ pub mod capacity;
 pub mod diagnosis;
 pub mod error;
 pub mod feedstocks;
+mod hash;
 pub mod limits;
 pub mod page;
 pub mod parse;

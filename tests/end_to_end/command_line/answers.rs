@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use super::{Folder, SHEET_FLAGS, SPRING_SHEET, baycast, estimates, history, served, spring};
+use super::{Folder, SHEET_FLAGS, SPRING_LOGBOOK, SPRING_SHEET, baycast, estimates, history, served, spring};
 
 #[test]
 fn one_batch_has_one_answer_however_it_is_written() {
@@ -18,10 +18,12 @@ fn one_batch_has_one_answer_however_it_is_written() {
     let from_json = served(&baycast(&folder, &[&["estimate", "spring.json"], &ndjson[..]].concat(), b""));
     assert_eq!(estimates(&from_json)[0]["batch"], "spring");
     let line = one.to_string();
-    let ways: [(&[&str], &[u8]); 6] = [
+    folder.write("logbook.csv", SPRING_LOGBOOK);
+    let ways: [(&[&str], &[u8]); 7] = [
         (&["array.json"], b""),
         (&["lines.ndjson"], b""),
         (&["spring.csv"], b""),
+        (&["logbook.csv", "--dates", "day-first", "--time-zone", "Europe/Madrid"], b""),
         (&["-"], line.as_bytes()),
         (&["-", "--from", "ndjson"], line.as_bytes()),
         (&["-", "--from", "csv"], SPRING_SHEET.as_bytes()),

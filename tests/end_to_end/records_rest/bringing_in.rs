@@ -1,5 +1,6 @@
 //! Sheets and bulk brought into a farm's records.
 
+use std::fmt::Write;
 use std::process::Command;
 
 use serde_json::{Value, json};
@@ -234,7 +235,7 @@ async fn a_bay_stands_for_the_batch_that_stood_in_it() {
     ];
     let mut sheet = String::from("date,bay,temp\n");
     for (date, bay, _) in rows {
-        sheet.push_str(&format!("{date},{bay},50\n"));
+        writeln!(sheet, "{date},{bay},50").expect("a text takes it");
     }
     let kept = brought(&yard, "?mode=keep_good", "text/csv", &sheet).await;
     let items = kept["items"].as_array().unwrap();

@@ -3,9 +3,9 @@
 use baycast_model::problem::{Problem, Problems};
 use baycast_records::{Append, Clash, Entry, Error as Declined, Mode, Placed, Scope};
 use bytes::Bytes;
-use sha2::{Digest, Sha256};
 
 use crate::error::Error;
+use crate::hash::sha256_hex;
 use crate::records::brought::{self, BatchEvent, Line};
 use crate::records::caller::Caller;
 use crate::records::events::{AppendMode, AppendOutcome, Appended};
@@ -143,9 +143,10 @@ impl Service {
                 idempotency_key: idempotency_key.map(|key| key_of(key, number)),
             };
             let stamp = store.stamp(caller);
-            let answer = match how.dry_run {
-                true => store.records.rehearse(append, &stamp).await,
-                false => store.records.append(append, &stamp).await,
+            let answer = if how.dry_run {
+                store.records.rehearse(append, &stamp).await
+            } else {
+                store.records.append(append, &stamp).await
             };
             let answers = match answer {
                 Ok(answer) => answer.entries,
@@ -168,7 +169,9 @@ impl Service {
         }
         if how.dry_run {
             // Ids are given when something is recorded.
-            brought.items.iter_mut().for_each(|item| item.id = None);
+            for item in &mut brought.items {
+                item.id = None;
+            }
         }
         Ok(brought)
     }
@@ -258,6 +261,5 @@ fn key_of(key: &str, number: usize) -> String {
     if number == 0 {
         return key.to_owned();
     }
-    let hash = Sha256::digest(format!("{number} {key}").as_bytes());
-    hash.iter().map(|byte| format!("{byte:02x}")).collect()
+    sha256_hex(&format!("{number} {key}"))
 }

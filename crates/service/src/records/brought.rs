@@ -234,7 +234,9 @@ mod tests {
         let lines = lines(text.as_bytes(), BringInFormat::Ndjson, None, &Limits::default()).unwrap();
         assert_eq!(lines.iter().map(|line| line.number).collect::<Vec<_>>(), [1, 3]);
         let mut problems = Problems::default();
-        lines.iter().for_each(|line| line.note(&mut problems));
+        for line in &lines {
+            line.note(&mut problems);
+        }
         assert_eq!(problems.0[0].pointer, "/lines/3/event/stir");
     }
 }

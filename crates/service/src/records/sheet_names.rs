@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::records::bring_in::BringIn;
 use crate::records::paging::MAX_PAGE_SIZE;
 use crate::records::refusal;
-use crate::sheet::{Grammar, Name, Names};
+use crate::sheet::{Grammar, Name, Names, shown};
 
 /// What rows name their batch by.
 const BATCH: &str = "a batch's id or name";
@@ -71,7 +71,7 @@ impl Known {
     ) -> Result<Option<&str>, Problem> {
         let wrong = |name: &Name, accepted| Problem {
             pointer: name.column.clone(),
-            value: format!("`{}`", name.text),
+            value: shown(&name.text),
             accepted,
         };
         match (batch, bay, day) {

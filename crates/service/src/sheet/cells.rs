@@ -5,10 +5,11 @@ use std::fmt;
 use baycast_model::problem::Problem;
 use serde::de::DeserializeOwned;
 
-use super::column::{Column, Field};
+use super::column::Column;
+use super::field::Field;
 use super::grammar::Grammar;
 use super::unit::{Quantity, Unit, billionth};
-use super::{number, word};
+use super::{number, shown, word};
 
 /// Cells that people fill to say that there is nothing.
 const NOTHING: [&str; 4] = ["-", "–", "—", "n/a"];
@@ -116,7 +117,7 @@ impl<'a> Cells<'a> {
 
     /// Notes that a cell holds what is not taken.
     pub fn wrong_cell(&mut self, (index, text): (usize, &str), accepted: impl Into<String>) {
-        self.wrong(self.column(index), format_args!("`{text}`"), accepted);
+        self.wrong(self.column(index), shown(text), accepted);
     }
 
     /// Takes a measure in SI.
@@ -165,13 +166,25 @@ impl<'a> Cells<'a> {
     /// Takes a yes or a no.
     pub fn yes(&mut self, field: Field) -> Option<bool> {
         let cell = self.take(field)?;
-        match cell.1.to_lowercase().as_str() {
-            "yes" | "y" | "x" | "true" | "1" | "done" | "✓" | "✔" => Some(true),
-            "no" | "n" | "false" | "0" => Some(false),
-            _ => {
-                self.wrong_cell(cell, "yes or no");
-                None
-            }
+        let said = said(cell.1);
+        if said.is_none() {
+            self.wrong_cell(cell, "yes or no");
         }
+        said
+    }
+
+    /// Whether a cell only says that something was not done.
+    pub fn is_no(&self, (index, text): (usize, &str)) -> bool {
+        matches!(self.field_of(index), Some(Field::Turned | Field::Firmed | Field::Shredded))
+            && said(text) == Some(false)
+    }
+}
+
+/// What a cell of yes or no says.
+fn said(text: &str) -> Option<bool> {
+    match text.to_lowercase().as_str() {
+        "yes" | "y" | "x" | "true" | "1" | "done" | "✓" | "✔" => Some(true),
+        "no" | "n" | "false" | "0" => Some(false),
+        _ => None,
     }
 }

@@ -6,6 +6,8 @@
 
 mod cells;
 mod column;
+mod details;
+mod field;
 mod grammar;
 mod kind;
 mod names;
@@ -22,13 +24,17 @@ use csv::{ReaderBuilder, StringRecord};
 use crate::parse::BYTE_ORDER_MARK;
 
 use cells::Cells;
-use column::{Column, Field};
+use column::Column;
+use field::Field;
 
 pub use grammar::{Grammar, SheetUnits};
 pub use names::Names;
 pub use own_id::OwnIds;
 pub use row::{Noted, Places};
 pub use when::SheetDates;
+
+/// Letters of a text that a problem shows.
+const LONGEST_SHOWN: usize = 64;
 
 /// What may part the cells of a row.
 const DELIMITERS: [u8; 3] = [b',', b';', b'\t'];
@@ -133,7 +139,7 @@ impl<'a> Sheet<'a> {
         }
         let under_no_name = |index: &&usize| record.get(**index).is_some_and(|cell| !cell.trim().is_empty());
         let index = *self.nameless.iter().find(under_no_name)?;
-        let value = format!("`{}` under no name", record.get(index).unwrap_or_default().trim());
+        let value = format!("{} under no name", shown(record.get(index).unwrap_or_default()));
         let accepted = "nothing, or a name in the header, such as `notes`".to_owned();
         Some(Problem { pointer: format!("column {}", index + 1), value, accepted })
     }
@@ -145,6 +151,16 @@ impl<'a> Sheet<'a> {
         let before = self.text.as_bytes().get(start..).unwrap_or_default();
         let blank = before.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
         position.line() + blank.filter(|byte| **byte == b'\n').count() as u64
+    }
+}
+
+/// A text as a problem shows it, cut where it is long.
+#[must_use]
+pub fn shown(text: &str) -> String {
+    let text = text.trim();
+    match text.char_indices().nth(LONGEST_SHOWN) {
+        Some((end, _)) => format!("`{}…`", &text[..end]),
+        None => format!("`{text}`"),
     }
 }
 
@@ -177,9 +193,9 @@ fn columns(header: &StringRecord, problems: &mut Problems) -> (Vec<Column>, Vec<
         if name.trim().is_empty() {
             nameless.push(index);
         } else if named.is_none() {
-            problems.add("header", format!("column `{}`", name.trim()), column::known());
+            problems.add("header", format!("column {}", shown(name)), field::known());
         } else if columns.iter().any(|earlier| earlier.name.eq_ignore_ascii_case(name.trim())) {
-            problems.add("header", format!("column `{}` twice", name.trim()), "each column once");
+            problems.add("header", format!("column {} twice", shown(name)), "each column once");
         }
         // What has no name is not read: the row is refused where anything stands there.
         let unread = || Column { name: String::new(), field: Field::Notes, unit: None };
@@ -190,7 +206,7 @@ fn columns(header: &StringRecord, problems: &mut Problems) -> (Vec<Column>, Vec<
         match columns.iter_mut().find(|column| column.field == Field::Time) {
             Some(time) => time.field = Field::At,
             None => {
-                problems.add("header", "no column `at`", "a header row with a date, such as `at` or `date`")
+                problems.add("header", "no column `at`", "a header row with a date, such as `at` or `date`");
             }
         }
     }

@@ -8,7 +8,8 @@
 use std::collections::HashMap;
 
 use baycast_model::history::{Event, Zone};
-use sha2::{Digest, Sha256};
+
+use crate::hash::sha256_hex;
 
 /// Longest id that is kept, characters.
 const LONGEST: usize = 128;
@@ -29,7 +30,7 @@ impl OwnIds {
         let count = self.seen.entry((batch.to_owned(), key.clone())).or_default();
         *count += 1;
         let id = if *count == 1 { key } else { format!("{key} #{count}") };
-        event.id = Some(if id.chars().count() <= LONGEST { id } else { hashed(&id) });
+        event.id = Some(if id.chars().count() <= LONGEST { id } else { sha256_hex(&id) });
     }
 }
 
@@ -47,11 +48,6 @@ fn key(event: &Event) -> String {
     words.extend(event.addition.as_ref().map(|addition| addition.feedstock.clone()));
     words.extend(event.merge.as_ref().map(|merge| merge.source.clone()));
     words.join(" ")
-}
-
-/// An id that is too long, in 64 letters.
-fn hashed(id: &str) -> String {
-    Sha256::digest(id.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

@@ -174,6 +174,20 @@ fn everything_wrong_with_a_row_is_named_by_its_columns() {
 }
 
 #[test]
+fn a_no_is_no_event_and_a_long_cell_is_cut() {
+    let long = "warm ".repeat(40);
+    tells(
+        &format!(
+            "date,event,temp,turned,shredded\n2026-04-08,reading,58,no,n\n2026-04-08,reading,{long},,\n"
+        ),
+        &[
+            "2 : 2026-04-08 {reading:{temperature_c:58.0}}",
+            &format!("3 : temp: `{}warm…` given, accepted: a number like 12.5", "warm ".repeat(12)),
+        ],
+    );
+}
+
+#[test]
 fn degrees_are_fahrenheit_only_where_that_is_said() {
     let text = "day,heap,temp,air\n2026-04-08,heap,131,50\n2026-04-08,heap,55 C,10 °C\n";
     let celsius = told_by(text.as_bytes(), &grammar(SheetDates::Iso, SheetUnits::Celsius));

@@ -1,0 +1,103 @@
+//! What an estimate worked out and the next one of the same batch need not work out again.
+//!
+//! A course is a chain of stretches, each a pure outcome of what it was entered with. A run that finds an earlier
+//! stretch in the same place, entered alike to the last digit, takes it over; whatever was appended, corrected or taken
+//! back, the answer is the one that a run from the start gives.
+
+use std::sync::Arc;
+
+use crate::course::{Course, Merged};
+use crate::plan::Plan;
+use crate::stretch::{Entry, Stretch};
+use crate::timeline::Timeline;
+
+/// How far past a stretch's end the integrator may ask for the weather, days.
+const BEYOND_DAYS: f64 = 1e-4;
+
+/// The courses behind an estimate, with what they were worked out from.
+#[derive(Clone, Debug)]
+pub struct Checkpoint {
+    plan: Plan,
+    amount_error: f64,
+    courses: Vec<Course>,
+}
+
+impl Checkpoint {
+    pub(crate) fn new(timeline: Timeline, courses: Vec<Course>) -> Self {
+        Self { plan: timeline.plan, amount_error: timeline.amount_error, courses }
+    }
+
+    /// Bytes that it takes, those included that it shares with the checkpoint it was made from.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        size_of::<Self>() + self.plan.bytes() + self.courses.iter().map(Course::bytes).sum::<usize>()
+    }
+
+    /// The course of a member.
+    pub(crate) fn course(&self, member: usize) -> Option<&Course> {
+        self.courses.get(member)
+    }
+
+    /// What `timeline` has in common with the one that this was made from.
+    pub(crate) fn alike(&self, timeline: &Timeline) -> Alike {
+        let (then, now) = (&self.plan, &timeline.plan);
+        // Members' amounts, and with them what they merge in, differ by the error of all amounts together.
+        let same_amounts = self.amount_error.total_cmp(&timeline.amount_error).is_eq();
+        let sources = then.sources.iter().zip(&now.sources);
+        Alike {
+            bays: then.bays.iter().zip(&now.bays).take_while(|(then, now)| then == now).count(),
+            weather_until: then.weather.alike_until(&now.weather),
+            sources_until: sources
+                .take_while(|_| same_amounts)
+                .map(|(then, now)| then.alike_until(now))
+                .collect(),
+        }
+    }
+}
+
+/// What two plans have in common beside what their stretches are entered with.
+#[derive(Clone, Debug)]
+pub(crate) struct Alike {
+    /// Bays that are the same, from the first on.
+    bays: usize,
+    /// Day up to which the weather is the same.
+    weather_until: f64,
+    /// Day up to which each source is the same.
+    sources_until: Vec<f64>,
+}
+
+impl Alike {
+    /// A plan and itself.
+    pub(crate) fn itself(plan: &Plan) -> Self {
+        Self {
+            bays: plan.bays.len(),
+            weather_until: f64::INFINITY,
+            sources_until: vec![f64::INFINITY; plan.sources.len()],
+        }
+    }
+}
+
+/// An earlier course, and what its plan has in common with the one that is run.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Earlier<'a> {
+    pub(crate) course: &'a Course,
+    pub(crate) alike: &'a Alike,
+}
+
+impl<'a> Earlier<'a> {
+    /// The stretch in the same place, if it was entered alike.
+    pub(crate) fn stretch(&self, place: usize, entry: &Entry) -> Option<&'a Arc<Stretch>> {
+        let stretch = &self.course.stretches.get(place)?.stretch;
+        let same = entry.bay < self.alike.bays
+            && entry.to + BEYOND_DAYS <= self.alike.weather_until
+            && stretch.entry == *entry;
+        same.then_some(stretch)
+    }
+
+    /// What a source brought on `day`, if it was merged in then and is what it was.
+    pub(crate) fn merged(&self, source: usize, day: f64) -> Option<&'a Merged> {
+        let same = day + BEYOND_DAYS <= *self.alike.sources_until.get(source)?;
+        let merged = self.course.merged.iter().find(|merged| merged.source == source)?;
+        (same && merged.day.total_cmp(&day).is_eq()).then_some(merged)
+    }
+}

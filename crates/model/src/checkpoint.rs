@@ -101,3 +101,77 @@ impl<'a> Earlier<'a> {
         (same && merged.day.total_cmp(&day).is_eq()).then_some(merged)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimator::estimate_from;
+    use crate::history::History;
+
+    /// A bay filled once, read a few times and asked about four months later.
+    fn history(events: &str, as_of: &str) -> History {
+        let text = format!(
+            r#"{{"batch":"b","as_of":"{as_of}","site":{{"latitude_deg":52}},"bay":{{"id":"1","length_m":1.5,
+            "width_m":1.6,"height_m":1.2,"wall":{{"construction":"block"}}}},"events":[
+            {{"at":"2026-05-01","addition":{{"feedstock":"grass_mowings","mass_kg":300}}}},
+            {{"at":"2026-05-01","addition":{{"feedstock":"shredded_prunings","mass_kg":300}}}},
+            {{"at":"2026-05-09","reading":{{"temperature_c":55}}}}{events}]}}"#
+        );
+        serde_json::from_str(&text).expect("a history")
+    }
+
+    /// Stretches of all members, and how many of them are taken over when `events` are added and the day is `as_of`.
+    fn taken_over(events: &str, as_of: &str) -> (usize, usize) {
+        let run = |history: &History, kept: Option<&Checkpoint>| {
+            estimate_from(history, jiff::civil::date(2026, 9, 1), kept).expect("an estimate").1
+        };
+        let before = run(&history("", "2026-09-01"), None);
+        let after = run(&history(events, as_of), Some(&before));
+        let courses = before.courses.iter().zip(&after.courses);
+        let shared = courses.flat_map(|(before, after)| {
+            let stretches = before.stretches.iter().zip(&after.stretches);
+            stretches.filter(|(before, after)| Arc::ptr_eq(&before.stretch, &after.stretch))
+        });
+        (after.courses.iter().map(|course| course.stretches.len()).sum(), shared.count())
+    }
+
+    #[test]
+    fn a_reading_leaves_nothing_to_work_out_again() {
+        let reading = r#",{"at":"2026-09-01","reading":{"temperature_c":31}}"#;
+        let (stretches, shared) = taken_over(reading, "2026-09-01");
+        assert_eq!(shared, stretches);
+    }
+
+    #[test]
+    fn a_day_later_the_last_stretch_alone_is_worked_out_again() {
+        let (stretches, shared) = taken_over("", "2026-09-02");
+        assert_eq!(stretches - shared, crate::ensemble::MEMBERS);
+    }
+
+    #[test]
+    fn a_turn_leaves_what_was_before_it() {
+        let turn = r#",{"at":"2026-09-01","turn":{}}"#;
+        let (stretches, shared) = taken_over(turn, "2026-09-01");
+        // Corners stand in mid-month: four lie between the first of May and the first of September.
+        assert_eq!(shared, 4 * crate::ensemble::MEMBERS);
+        assert!(stretches > 3 * shared, "{stretches} stretches");
+    }
+
+    #[test]
+    fn weather_that_becomes_known_leaves_what_was_before_it() {
+        let day = |date: &str| serde_json::from_str(&format!(r#"{{"date":"{date}","mean_air_c":15}}"#));
+        let weather = |dates: &[&str]| {
+            let mut site = history("", "2026-09-01").site;
+            site.daily = dates.iter().map(|date| day(date).expect("a day")).collect();
+            crate::weather::Weather::new(&site)
+        };
+        let noon = |date: jiff::civil::Date| crate::moment::date_to_days(date) + 0.5;
+        let known = weather(&["2026-06-01", "2026-06-02"]);
+        let more = weather(&["2026-06-01", "2026-06-02", "2026-06-03"]);
+        assert_eq!(known.alike_until(&more), noon(jiff::civil::date(2026, 6, 2)));
+        let apart = weather(&["2026-06-01", "2026-06-02", "2026-07-01"]);
+        assert_eq!(known.alike_until(&apart), noon(jiff::civil::date(2026, 7, 1)) - 0.5);
+        assert_eq!(known.alike_until(&weather(&[])), noon(jiff::civil::date(2026, 6, 1)) - 0.5);
+        assert_eq!(known.alike_until(&known), f64::INFINITY);
+    }
+}

@@ -8,6 +8,7 @@ use crate::history::Zone;
 use crate::moisture::moisture_fraction;
 use crate::rates::{DEGRADED, DRAINED, EFFECTIVE, ENTRIES, EVAPORATED, RAIN};
 use crate::stretch::{Place, Stretch};
+use crate::window::DayView;
 
 /// A stretch in its place in a course. Courses that are alike so far share it.
 #[derive(Clone, Debug)]
@@ -163,6 +164,11 @@ impl Course {
         let mut totals = placed.before.0;
         totals.integrate(&placed.stretch.state(place), self.metabolic_water_kg_kg);
         totals
+    }
+
+    /// The heap at every noon that finds one.
+    pub(crate) fn noons(&self) -> impl Iterator<Item = &DayView> {
+        self.stretches.iter().flat_map(|placed| &placed.stretch.noons)
     }
 
     /// Bytes that it takes, all stretches counted in full.

@@ -71,8 +71,7 @@ pub(crate) fn run(
         let earlier = kept.and_then(|kept| kept.course(index)).zip(alike.as_ref());
         let earlier = earlier.map(|(course, alike)| Earlier { course, alike });
         let course = variant.plan.run_from(&variant.parameters, TOLERANCE, timeline.until, earlier)?;
-        let residual_c =
-            |seen: &&Seen| Some(seen.temperature_c - course.temperature_c(seen.zone, seen.day)?);
+        let residual_c = |seen: &&Seen| Some(seen.temperature_c - course.temperature_c(seen.zone, seen.day)?);
         members.push(Member {
             residuals_c: readings.iter().map(residual_c).collect(),
             variant,

@@ -334,7 +334,7 @@ impl Batch<'_> {
         let turn = (as_of, Change::Turn);
         let turned = self.middle.variant.course_with(&self.middle.course, turn, until).ok()?;
         let opens = |course: &Course| {
-            let views = daily_views(course, &self.middle.variant, last_filled(self.timeline, until), until);
+            let views = daily_views(course, last_filled(self.timeline, until), until);
             self.criteria[1].opening(&views).day
         };
         let gained = opens(&self.middle.course) - opens(&turned);
@@ -420,10 +420,8 @@ fn covered(timeline: &Timeline) -> bool {
 /// Windows for every use; views start once all material, planned additions included, is in.
 fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> Vec<Window> {
     let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> = members
-        .iter()
-        .map(|member| daily_views(&member.course, &member.variant, from, timeline.until))
-        .collect();
+    let views: Vec<_> =
+        members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
     criteria
         .iter()
         .map(|criteria| {

@@ -220,8 +220,7 @@ impl Run<'_> {
         if to - from <= SHORTEST_DAYS {
             return Ok(());
         }
-        let entry =
-            Entry { from, to, bay: self.bay, covered: self.covered, step_days: self.step_days, heap };
+        let entry = Entry { from, to, bay: self.bay, covered: self.covered, step_days: self.step_days, heap };
         let place = self.course.stretches.len();
         let known = self.earlier.as_ref().and_then(|earlier| earlier.stretch(place, &entry));
         let stretch = if let Some(stretch) = known {

@@ -8,6 +8,7 @@ use crate::plan::Plan;
 use crate::rates::{Balance, CORE, EDGE, ENTRIES, STATES, Surroundings};
 use crate::rosenbrock::{Failure, Step, Tolerance, integrate, interpolated};
 use crate::seeds::{SPECIES_COUNT, hazards_per_day};
+use crate::window::{DayView, noon_after};
 
 /// What a stretch is entered with. With the same constants, bays and weather, the same entry is the same stretch.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,6 +30,8 @@ pub(crate) struct Entry {
 pub(crate) struct Stretch {
     pub(crate) entry: Entry,
     pieces: Box<[Piece]>,
+    /// The heap at each noon after its start, one at its very end included.
+    pub(crate) noons: Box<[DayView]>,
     /// State at its end.
     pub(crate) end: [f64; ENTRIES],
     /// The heap at its end.
@@ -60,7 +63,12 @@ const BOOLE: [(f64, f64); 5] =
 
 impl Stretch {
     /// Integrates from its entry on. The plan gives bays and weather only.
-    pub(crate) fn new(entry: Entry, plan: &Plan, p: &Parameters, tolerance: Tolerance) -> Result<Self, Failure> {
+    pub(crate) fn new(
+        entry: Entry,
+        plan: &Plan,
+        p: &Parameters,
+        tolerance: Tolerance,
+    ) -> Result<Self, Failure> {
         let around = Surroundings::new(&plan.bays[entry.bay], entry.covered, &plan.weather);
         let balance = Balance::new(p, around, &entry.heap);
         let mut pieces = Vec::with_capacity(16);
@@ -80,6 +88,7 @@ impl Stretch {
             left: Balance::heap(&entry.heap, &end),
             entry,
             pieces: pieces.into_boxed_slice(),
+            noons: Box::default(),
             end,
             // The next starts at a share of the longest step, and error control does the rest.
             next_step_days: (0.3 * longest).max(0.02),
@@ -88,7 +97,19 @@ impl Stretch {
         stretch.age(&mut aged, stretch.pieces.len());
         stretch.left.core.seeds = aged.core.seeds;
         stretch.left.edge.seeds = aged.edge.seeds;
+        stretch.noons = stretch.look(plan, p);
         Ok(stretch)
+    }
+
+    /// Looks at the heap at every noon.
+    fn look(&self, plan: &Plan, p: &Parameters) -> Box<[DayView]> {
+        let Entry { from, to, bay, .. } = self.entry;
+        let noons = std::iter::successors(Some(noon_after(from)), |noon| Some(noon + 1.0));
+        let view = |noon: f64| {
+            let heap = self.heap(&self.state(self.locate(noon)?));
+            Some(DayView::new(noon, &heap, &plan.bays[bay], plan.weather.at(noon).0, p))
+        };
+        noons.take_while(|noon| *noon <= to).filter_map(view).collect()
     }
 
     /// Where `day` is, `None` where that is past the end.
@@ -128,7 +149,7 @@ impl Stretch {
 
     /// Bytes that it takes.
     pub(crate) fn bytes(&self) -> usize {
-        size_of::<Self>() + size_of_val(&*self.pieces)
+        size_of::<Self>() + size_of_val(&*self.pieces) + size_of_val(&*self.noons)
     }
 
     /// A step, and the state at its end.

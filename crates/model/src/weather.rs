@@ -153,7 +153,8 @@ impl DailyRun {
 
     /// Day up to which two different runs are the same.
     fn alike_until(&self, other: &Self) -> f64 {
-        let values = |run: &Self| run.air_c.iter().copied().zip(run.rain_mm.iter().copied()).collect::<Vec<_>>();
+        let values =
+            |run: &Self| run.air_c.iter().copied().zip(run.rain_mm.iter().copied()).collect::<Vec<_>>();
         let common = values(self).iter().zip(values(other)).take_while(|(own, its)| **own == *its).count();
         if self.first_noon.total_cmp(&other.first_noon).is_ne() || common == 0 {
             return self.start().min(other.start());

@@ -1,59 +1,57 @@
-//! An estimate of a batch that has been estimated before, against one from the start, by turns in one run.
+//! An estimate of a batch of 365 readings that was estimated before something was appended, against one from the start:
+//! by turns in one run, both answers compared to the last digit.
 
 #[path = "../tests/larkfield/mod.rs"]
 mod larkfield;
 
 use std::hint::black_box;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
-use baycast_model::history::{Cover, CoverState, Event, History, Reading, Turn};
-use baycast_model::moment::Moment;
-use larkfield::{filled_over, timber_bay};
+use baycast_model::history::{History, MoistureNote, Turn};
+use baycast_model::moment::{Moment, date_to_days, days_to_date};
+use baycast_model::{estimate, estimate_from};
+use larkfield::with_event;
+use larkfield::year::{LAST_DAY, READINGS, read_daily};
 
-fn year() -> History {
-    let mut history = filled_over(timber_bay(), "2025-05-01", 5, 2183.0);
-    let start = jiff::civil::date(2025, 5, 1);
-    for day in 0..365_i64 {
-        let date = start.saturating_add(jiff::SignedDuration::from_hours(24 * (day + 1)));
-        let mut event = Event::at(format!("{date}T08:00:00Z").parse().unwrap());
-        let celsius =
-            15.0 + 50.0 * (-(day as f64 - 30.0).abs() / 40.0).exp() + 3.0 * (day as f64 * 1.7).sin();
-        event.reading =
-            Some(Reading { temperature_c: Some(celsius), depth_m: Some(0.5), ..Reading::default() });
-        history.events.push(event);
+const TURNS: usize = 25;
+
+fn median(mut times: Vec<Duration>) -> f64 {
+    times.sort();
+    times[times.len() / 2].as_secs_f64() * 1e3
+}
+
+/// Takes turns and prints the medians and their ratio.
+fn compare(name: &str, before: &History, after: &History) {
+    let (_, kept) = estimate_from(before, LAST_DAY, None).expect("an estimate");
+    let (mut full, mut again) = (Vec::new(), Vec::new());
+    for _ in 0..TURNS {
+        let started = Instant::now();
+        let from_the_start = estimate(black_box(after), LAST_DAY).expect("an estimate");
+        full.push(started.elapsed());
+        let started = Instant::now();
+        let (estimate, _) = estimate_from(black_box(after), LAST_DAY, Some(&kept)).expect("an estimate");
+        again.push(started.elapsed());
+        let text = |estimate| serde_json::to_string(estimate).expect("JSON");
+        assert_eq!(text(&estimate), text(&from_the_start));
     }
-    let mut turn = Event::at("2025-06-20".parse().unwrap());
-    turn.turn = Some(Turn::default());
-    history.events.push(turn);
-    let mut cover = Event::at("2025-06-21".parse().unwrap());
-    cover.cover = Some(Cover { state: CoverState::On });
-    history.events.push(cover);
-    history.as_of = Some(Moment::Date(jiff::civil::date(2026, 5, 1)));
-    history
+    let (full, again) = (median(full), median(again));
+    println!("{name}: {again:.2} ms, from the start {full:.2} ms: {:.3}", again / full);
 }
 
 fn main() {
-    let history = year();
-    let today = jiff::civil::date(2026, 5, 1);
-    let n = std::env::args().nth(1).and_then(|n| n.parse().ok()).unwrap_or(10);
-    let mut earlier = history.clone();
-    earlier.events.remove(earlier.events.len() - 3);
-    let (_, kept) = baycast_model::estimate_from(&earlier, today, None).unwrap();
-    println!("{} bytes", kept.bytes());
-    if n == 0 {
-        for _ in 0..10 {
-            black_box(baycast_model::estimate_from(black_box(&history), today, Some(&kept)).unwrap());
-        }
-    }
-    for _ in 0..n {
-        let start = Instant::now();
-        let a = black_box(baycast_model::estimate(black_box(&history), today).unwrap());
-        let full = start.elapsed();
+    let year = read_daily(READINGS);
+    let (_, kept) = estimate_from(&year, LAST_DAY, None).expect("an estimate");
+    println!("kept of a year: {:.1} MiB", kept.bytes() as f64 / f64::from(1 << 20));
 
-        let start = Instant::now();
-        let (b, _) =
-            black_box(baycast_model::estimate_from(black_box(&history), today, Some(&kept)).unwrap());
-        println!("{:?} {:?} {}", full, start.elapsed(), start.elapsed().as_secs_f64() / full.as_secs_f64());
-        assert_eq!(serde_json::to_string(&a).unwrap(), serde_json::to_string(&b).unwrap());
-    }
+    compare("a reading", &read_daily(READINGS - 1), &year);
+    let mut yesterday = read_daily(READINGS - 1);
+    yesterday.as_of = Some(Moment::Date(days_to_date(date_to_days(LAST_DAY) - 1.0)));
+    compare("a reading, a day later", &yesterday, &year);
+    let at = LAST_DAY.to_string();
+    let turned = with_event(year.clone(), &at, |event| event.turn = Some(Turn::default()));
+    compare("a turn", &year, &turned);
+    let noted = with_event(year.clone(), &at, |event| {
+        event.moisture = Some(MoistureNote { percent: Some(55.0), squeeze: None });
+    });
+    compare("a moisture note", &year, &noted);
 }

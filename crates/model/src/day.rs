@@ -9,7 +9,7 @@ use crate::weighted::spread;
 
 /// Members that have a heap on a day, with their heaps.
 pub(crate) struct Day<'a> {
-    day: f64,
+    at: f64,
     readings: &'a Readings,
     heaps: Vec<(Snapshot, &'a Member)>,
 }
@@ -18,7 +18,7 @@ impl<'a> Day<'a> {
     /// The members on `day`, given the readings that count.
     pub(crate) fn new(members: &'a [Member], readings: &'a Readings, day: f64) -> Self {
         let heaps = members.iter().filter_map(|member| Some((member.course.at(day)?, member))).collect();
-        Self { day, readings, heaps }
+        Self { at: day, readings, heaps }
     }
 
     /// A quantity over the members, `None` where none has a heap.
@@ -30,7 +30,7 @@ impl<'a> Day<'a> {
 
     /// A zone's temperature: the members', each with its error, given the nearest reading.
     pub(crate) fn temperature(&self, zone: Zone) -> Option<Spread> {
-        let discrepancy = Discrepancy::new(self.readings, zone, self.day);
+        let discrepancy = Discrepancy::new(self.readings, zone, self.at);
         let values: Vec<_> = self
             .heaps
             .iter()

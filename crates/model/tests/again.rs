@@ -34,7 +34,7 @@ enum Happening {
     Merged(f64, u32, Placement),
     /// What is known of merged batches changes.
     OtherCorrected(f64),
-    /// The bay, or the one beside it, turns out to be higher or lower.
+    /// The bay, or the one beside it, turns out to be longer or shorter.
     Measured(bool, f64),
     /// A month of the site's normals is corrected.
     Normal(usize, f64),
@@ -85,7 +85,7 @@ fn happening() -> impl Strategy<Value = Happening> {
         1 => (back, 1..3_u32, prop_oneof![Just(Placement::Mixed), Just(Placement::OnTop)])
             .prop_map(|(back, weeks, placement)| Happening::Merged(back, weeks, placement)),
         1 => (0.8..1.2).prop_map(Happening::OtherCorrected),
-        1 => (any::<bool>(), 0.8..1.3).prop_map(|(other, height_m)| Happening::Measured(other, height_m)),
+        1 => (any::<bool>(), 0.8..1.3).prop_map(|(other, length_m)| Happening::Measured(other, length_m)),
         1 => (0..12_usize, 1.0..19.0).prop_map(|(month, c)| Happening::Normal(month, c)),
     ]
 }
@@ -176,9 +176,9 @@ fn happen(history: &mut History, happening: &Happening, number: usize) {
                 mass_kg.into_iter().for_each(|mass_kg| *mass_kg *= factor);
             }
         }
-        Happening::Measured(other, height_m) => {
+        Happening::Measured(other, length_m) => {
             let bay = if *other { &mut history.other_bays[0] } else { &mut history.bay };
-            bay.height_m = *height_m;
+            bay.length_m = *length_m;
         }
         Happening::Normal(month, celsius) => {
             let normals = history.site.normals.as_mut();

@@ -6,11 +6,13 @@
 mod batches;
 mod bays;
 mod caller;
+mod checkpoints;
 mod estimates;
 mod etag;
 mod events;
 mod farms;
 mod feedstocks;
+mod flights;
 mod keys;
 mod paging;
 mod refusal;

@@ -203,7 +203,7 @@ fn told(estimate: Result<Estimate, EstimateError>) -> Result<String, String> {
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 48,
+        cases: 32,
         rng_seed: RngSeed::Fixed(20_260_610),
         failure_persistence: None,
         ..ProptestConfig::default()

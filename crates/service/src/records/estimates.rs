@@ -140,8 +140,13 @@ impl Service {
             }
             let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
             history.as_of = as_of.map(Moment::Date);
+            // More may have been recorded since the first look, and estimated.
+            let read = origin(version.as_str());
+            if let Some(estimate) = store.kept.get(&read) {
+                return Ok((read, estimate));
+            }
             let making = Making {
-                origin: origin(version.as_str()),
+                origin: read,
                 history,
                 today,
                 limits: *self.limits(),

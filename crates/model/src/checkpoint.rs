@@ -2,7 +2,9 @@
 //!
 //! A course is a chain of stretches, each a pure outcome of what it was entered with. A run that finds an earlier
 //! stretch in the same place, entered alike to the last digit, takes it over; whatever was appended, corrected or taken
-//! back, the answer is the one that a run from the start gives.
+//! back, the answer is the one that a run from the start gives. A reading changes no course; a change leaves what was
+//! before it; an addition mostly leaves nothing, since it changes the error of all amounts together, by which members
+//! differ from the first day on.
 
 use std::sync::Arc;
 

@@ -153,9 +153,8 @@ impl DailyRun {
 
     /// Day up to which two different runs are the same.
     fn alike_until(&self, other: &Self) -> f64 {
-        let values =
-            |run: &Self| run.air_c.iter().copied().zip(run.rain_mm.iter().copied()).collect::<Vec<_>>();
-        let common = values(self).iter().zip(values(other)).take_while(|(own, its)| **own == *its).count();
+        let days = self.air_c.iter().zip(&self.rain_mm).zip(other.air_c.iter().zip(&other.rain_mm));
+        let common = days.take_while(|(own, its)| own == its).count();
         if self.first_noon.total_cmp(&other.first_noon).is_ne() || common == 0 {
             return self.start().min(other.start());
         }

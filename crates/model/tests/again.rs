@@ -172,8 +172,9 @@ fn happen(history: &mut History, happening: &Happening, number: usize) {
         }
         Happening::OtherCorrected(factor) => {
             for event in history.sources.iter_mut().flat_map(|other| &mut other.events) {
-                let mass_kg = event.addition.as_mut().and_then(|addition| addition.mass_kg.as_mut());
-                mass_kg.into_iter().for_each(|mass_kg| *mass_kg *= factor);
+                if let Some(Addition { mass_kg: Some(mass_kg), .. }) = &mut event.addition {
+                    *mass_kg *= factor;
+                }
             }
         }
         Happening::Measured(other, length_m) => {
@@ -181,8 +182,9 @@ fn happen(history: &mut History, happening: &Happening, number: usize) {
             bay.length_m = *length_m;
         }
         Happening::Normal(month, celsius) => {
-            let normals = history.site.normals.as_mut();
-            normals.into_iter().for_each(|normals| normals.mean_air_c[*month] = *celsius);
+            if let Some(normals) = &mut history.site.normals {
+                normals.mean_air_c[*month] = *celsius;
+            }
         }
     }
 }

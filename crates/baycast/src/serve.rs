@@ -50,6 +50,9 @@ pub struct Args {
     /// Longest time for one estimate, seconds.
     #[arg(long, env = "BAYCAST_TIMEOUT_S", value_name = "S", default_value_t = 30, value_parser = clap::value_parser!(u16).range(1..))]
     pub timeout_s: u16,
+    /// Memory for what estimates of stored batches worked out, so that an append need not work it out again, MiB.
+    #[arg(long, env = "BAYCAST_KEPT_MIB", value_name = "MIB", default_value_t = 256)]
+    pub kept_mib: u32,
 }
 
 impl Args {
@@ -60,6 +63,7 @@ impl Args {
             concurrency: self.concurrency.map_or(own.concurrency, usize::from),
             queue: self.queue.map_or(own.queue, usize::from),
             timeout: Duration::from_secs(self.timeout_s.into()),
+            kept_bytes: (self.kept_mib as usize) << 20,
             ..own
         }
     }

@@ -1,23 +1,23 @@
-//! The course of a batch: its steps, to be read off at any moment, and its totals.
+//! The course of a batch: its stretches, to be read off at any moment, and its totals.
+
+use std::sync::Arc;
 
 use crate::estimate::Balance as Flows;
 use crate::heap::{Heap, Material};
+use crate::history::Zone;
 use crate::moisture::moisture_fraction;
-use crate::rates::{Balance, CORE, DEGRADED, DRAINED, EDGE, EFFECTIVE, ENTRIES, EVAPORATED, RAIN};
-use crate::rosenbrock::Step;
-use crate::seeds::{SPECIES_COUNT, SeedLot, hazards_per_day};
+use crate::rates::{DEGRADED, DRAINED, EFFECTIVE, ENTRIES, EVAPORATED, RAIN};
+use crate::stretch::{Place, Stretch};
+use crate::window::DayView;
 
-/// One stretch between two changes with a heap in the bay.
+/// A stretch in its place in a course. Courses that are alike so far share it.
 #[derive(Clone, Debug)]
-pub(crate) struct Stretch {
-    pub(crate) bay: usize,
+pub(crate) struct Placed {
+    /// Its start, days since 1970.
+    pub(crate) from: f64,
     /// Totals and effective days at its start.
     pub(crate) before: (Totals, f64),
-    /// The heap at its start; only its seeds change from step to step.
-    pub(crate) heap: Heap,
-    pub(crate) steps: Vec<Step<ENTRIES>>,
-    /// Seeds of core and edge at the start of each step.
-    pub(crate) seeds: Vec<[SeedLot; 2]>,
+    pub(crate) stretch: Arc<Stretch>,
 }
 
 /// Totals since the start.
@@ -71,7 +71,7 @@ impl Totals {
 /// The course of one batch.
 #[derive(Clone, Debug)]
 pub struct Course {
-    pub(crate) stretches: Vec<Stretch>,
+    pub(crate) stretches: Vec<Placed>,
     /// Totals since the start.
     pub totals: Totals,
     /// The heap at the end, if any is left.
@@ -94,8 +94,18 @@ pub struct Merged {
     pub source: usize,
     /// Days since 1970.
     pub day: f64,
+    /// Its heap then.
+    pub heap: Heap,
+    /// Its effective days by then.
+    pub effective_days: f64,
+}
+
+impl Merged {
     /// Dry mass it brought, kg.
-    pub dry_kg: f64,
+    #[must_use]
+    pub fn dry_kg(&self) -> f64 {
+        self.heap.dry_kg()
+    }
 }
 
 /// A change that asked for more than there was.
@@ -118,71 +128,75 @@ pub struct Snapshot {
     pub effective_days: f64,
 }
 
-/// Boole's rule over one step, exact to fifth degree.
-const BOOLE: [(f64, f64); 5] =
-    [(0.0, 7.0 / 90.0), (0.25, 32.0 / 90.0), (0.5, 12.0 / 90.0), (0.75, 32.0 / 90.0), (1.0, 7.0 / 90.0)];
-
-/// Lets the seeds of both zones die over the first `share` of a step.
-pub(crate) fn age_seeds(step: &Step<ENTRIES>, share: f64, heap: &mut Heap) {
-    let mut hazard = [[0.0; SPECIES_COUNT]; 2];
-    for (theta, weight) in BOOLE {
-        let y = step.at(theta * share);
-        for (total, offset, ash) in [(0, CORE, heap.core.ash_kg), (1, EDGE, heap.edge.ash_kg)] {
-            let dry = y[offset] + y[offset + 1] + y[offset + 2] + ash;
-            let rates = hazards_per_day(y[offset + 4], moisture_fraction(y[offset + 3], dry));
-            for (sum, rate) in hazard[total].iter_mut().zip(rates) {
-                *sum += weight * share * step.h * rate;
-            }
-        }
-    }
-    heap.core.seeds.die(&hazard[0]);
-    heap.edge.seeds.die(&hazard[1]);
-}
-
 impl Course {
     /// The heap at `day`, `None` where the bay was empty. At a change, the state before it.
     ///
-    /// Seeds are left as they were at the start of the integrator's step; [`Course::with_seeds`] brings them up.
+    /// Seeds are left as they were at the last change or corner of the weather; [`Course::with_seeds`] brings them up.
     #[must_use]
     pub fn at(&self, day: f64) -> Option<Snapshot> {
-        let (index, number, theta) = self.locate(day)?;
-        let stretch = &self.stretches[index];
-        let y = stretch.steps[number].at(theta);
-        let mut heap = Balance::heap(&stretch.heap, &y);
-        [heap.core.seeds, heap.edge.seeds] = stretch.seeds[number];
-        Some(Snapshot { bay: stretch.bay, heap, effective_days: stretch.before.1 + y[EFFECTIVE] })
+        let (placed, place) = self.locate(day)?;
+        Some(placed.snapshot(place))
     }
 
     /// The same with the seeds of that very moment.
     #[must_use]
     pub fn with_seeds(&self, day: f64) -> Option<Snapshot> {
-        let (index, number, theta) = self.locate(day)?;
-        let mut snapshot = self.at(day)?;
-        age_seeds(&self.stretches[index].steps[number], theta, &mut snapshot.heap);
+        let (placed, place) = self.locate(day)?;
+        let mut snapshot = placed.snapshot(place);
+        placed.stretch.age_to(place, &mut snapshot.heap);
         Some(snapshot)
+    }
+
+    /// A zone's temperature at `day`, °C, as in [`Course::at`].
+    #[must_use]
+    pub fn temperature_c(&self, zone: Zone, day: f64) -> Option<f64> {
+        let (placed, place) = self.locate(day)?;
+        Some(placed.stretch.temperature_c(place, zone))
     }
 
     /// Totals up to `day`.
     #[must_use]
     pub fn totals_until(&self, day: f64) -> Totals {
-        let Some((index, number, theta)) = self.locate(day) else {
+        let Some((placed, place)) = self.locate(day) else {
             let emptied = self.emptied.iter().rev().find(|(emptied, _)| *emptied <= day);
             return emptied.map_or_else(Totals::default, |(_, totals)| *totals);
         };
-        let stretch = &self.stretches[index];
-        let mut totals = stretch.before.0;
-        totals.integrate(&stretch.steps[number].at(theta), self.metabolic_water_kg_kg);
+        let mut totals = placed.before.0;
+        totals.integrate(&placed.stretch.state(place), self.metabolic_water_kg_kg);
         totals
     }
 
-    /// Stretch, step and place within the step of `day`.
-    fn locate(&self, day: f64) -> Option<(usize, usize, f64)> {
-        let index = self.stretches.partition_point(|stretch| stretch.steps[0].t < day).saturating_sub(1);
-        let stretch = self.stretches.get(index)?;
-        let number = stretch.steps.partition_point(|step| step.t < day).saturating_sub(1);
-        let step = &stretch.steps[number];
-        let theta = (day - step.t) / step.h;
-        // A hair past the end is rounding; more is a time with no heap.
-        (-1e-6..=1.0 + 1e-6).contains(&theta).then(|| (index, number, theta.clamp(0.0, 1.0)))
+    /// The heap at every noon that finds one.
+    pub(crate) fn noons(&self) -> impl Iterator<Item = &DayView> {
+        self.stretches.iter().flat_map(|placed| &placed.stretch.noons)
+    }
+
+    /// Bytes that it takes, all stretches counted in full.
+    pub(crate) fn bytes(&self) -> usize {
+        let stretches: usize = self.stretches.iter().map(|placed| placed.stretch.bytes()).sum();
+        size_of::<Self>()
+            + stretches
+            + self.stretches.capacity() * size_of::<Placed>()
+            + self.shortfalls.capacity() * size_of::<Shortfall>()
+            + self.merged.capacity() * size_of::<Merged>()
+            + self.emptied.capacity() * size_of::<(f64, Totals)>()
+    }
+
+    /// The stretch that `day` is in, and where.
+    fn locate(&self, day: f64) -> Option<(&Placed, Place)> {
+        let index = self.stretches.partition_point(|placed| placed.from < day).saturating_sub(1);
+        let placed = self.stretches.get(index)?;
+        Some((placed, placed.stretch.locate(day)?))
+    }
+}
+
+impl Placed {
+    fn snapshot(&self, place: Place) -> Snapshot {
+        let y = self.stretch.state(place);
+        Snapshot {
+            bay: self.stretch.entry.bay,
+            heap: self.stretch.heap(&y),
+            effective_days: self.before.1 + y[EFFECTIVE],
+        }
     }
 }

@@ -3,6 +3,7 @@
 //! Each member has its own kinetics, wall and air conductance, moisture, amounts, seed resistance and weather.
 //! Members stand at the points of a low-discrepancy sequence, so that the same history always gives the same answer.
 
+use crate::checkpoint::{Alike, Checkpoint, Earlier};
 use crate::course::Course;
 use crate::parameters::Parameters;
 use crate::plan::{Change, Dated, Plan};
@@ -46,6 +47,8 @@ pub struct Member {
     pub variant: Variant,
     /// Its course.
     pub course: Course,
+    /// What each reading lies above it, °C; nothing where its bay was empty.
+    pub residuals_c: Vec<Option<f64>>,
     /// Weight; all sum to 1.
     pub weight: f64,
 }
@@ -54,14 +57,25 @@ pub struct Member {
 const TOLERANCE: Tolerance =
     Tolerance { relative: 3e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
 
-/// Runs every member to the timeline's end and weighs them by `readings`.
-pub fn run(timeline: &Timeline, p: &Parameters, readings: &[&Seen]) -> Result<Vec<Member>, Failure> {
+/// Runs every member to the timeline's end and weighs them by `readings`; what `kept` holds is not run again.
+pub(crate) fn run(
+    timeline: &Timeline,
+    p: &Parameters,
+    readings: &[&Seen],
+    kept: Option<&Checkpoint>,
+) -> Result<Vec<Member>, Failure> {
+    let alike = kept.map(|kept| kept.alike(timeline));
     let mut members = Vec::with_capacity(MEMBERS);
     for index in 0..MEMBERS {
         let variant = Variant::new(index, timeline, p);
+        let earlier = kept.and_then(|kept| kept.course(index)).zip(alike.as_ref());
+        let earlier = earlier.map(|(course, alike)| Earlier { course, alike });
+        let course = variant.plan.run_from(&variant.parameters, TOLERANCE, timeline.until, earlier)?;
+        let residual_c = |seen: &&Seen| Some(seen.temperature_c - course.temperature_c(seen.zone, seen.day)?);
         members.push(Member {
-            course: variant.plan.run(&variant.parameters, TOLERANCE, timeline.until)?,
+            residuals_c: readings.iter().map(residual_c).collect(),
             variant,
+            course,
             weight: 1.0 / MEMBERS as f64,
         });
     }
@@ -103,12 +117,18 @@ impl Variant {
         Self { plan, parameters, seed_log_factor: error::SEEDS * z[5], distance }
     }
 
-    /// Its course if `change` were made on `day`, after what else happens then.
-    pub fn course_with(&self, day: f64, change: Change, until: f64) -> Result<Course, Failure> {
+    /// What its course would be if `change` were made on `day`, after what else happens then.
+    pub(crate) fn course_with(
+        &self,
+        course: &Course,
+        (day, change): (f64, Change),
+        until: f64,
+    ) -> Result<Course, Failure> {
         let mut plan = self.plan.clone();
         let place = plan.changes.partition_point(|dated| dated.day <= day);
         plan.changes.insert(place, Dated { day, change });
-        plan.run(&self.parameters, TOLERANCE, until)
+        let earlier = Earlier { course, alike: &Alike::itself(&plan) };
+        plan.run_from(&self.parameters, TOLERANCE, until, Some(earlier))
     }
 }
 
@@ -168,13 +188,13 @@ fn weigh(members: &mut [Member], readings: &[&Seen]) {
     let logs: Vec<f64> = members
         .iter()
         .map(|member| {
-            let sum: f64 = readings
+            let sum: f64 = member
+                .residuals_c
                 .iter()
-                .filter_map(|reading| {
-                    let heap = member.course.at(reading.day)?.heap;
-                    let modelled = heap.zone(reading.zone).temperature_c;
-                    let residual = (reading.temperature_c - modelled) / error::READING_C;
-                    Some(-(FREEDOM + 1.0) / 2.0 * (residual * residual / FREEDOM).ln_1p())
+                .flatten()
+                .map(|residual_c| {
+                    let residual = residual_c / error::READING_C;
+                    -(FREEDOM + 1.0) / 2.0 * (residual * residual / FREEDOM).ln_1p()
                 })
                 .sum();
             sum * scale

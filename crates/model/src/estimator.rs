@@ -3,8 +3,10 @@
 use jiff::civil::Date;
 
 use crate::advice::{Advice, State, advise, worth_turning};
+use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
-use crate::discrepancy::Discrepancy;
+use crate::day::Day;
+use crate::discrepancy::Readings;
 use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
@@ -64,6 +66,18 @@ const WITHDRAWAL_LIMIT: f64 = 2.0;
 /// Deterministic: the same history, `today` and model version give the same answer. Cost grows with the number of
 /// changes and with the length of the time covered, not with the number of readings beyond reading them.
 pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateError> {
+    estimate_from(history, today, None).map(|(estimate, _)| estimate)
+}
+
+/// The same estimate, with what the next one of this batch can use again.
+///
+/// `kept` is what an earlier estimate handed back, best of the same batch; it saves work and changes nothing: any
+/// checkpoint gives the answer, to the last digit, that none gives.
+pub fn estimate_from(
+    history: &History,
+    today: Date,
+    kept: Option<&Checkpoint>,
+) -> Result<(Estimate, Checkpoint), EstimateError> {
     let timeline = Timeline::new(history, today)?;
     let suspect = suspects(&timeline.readings, &timeline.plan);
     let counting: Vec<&Seen> = timeline
@@ -73,15 +87,17 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         .filter(|(index, _)| suspect.binary_search_by_key(index, |(suspect, _)| *suspect).is_err())
         .map(|(_, seen)| seen)
         .collect();
-    let members = ensemble::run(&timeline, &Parameters::default(), &counting)?;
+    let members = ensemble::run(&timeline, &Parameters::default(), &counting, kept)?;
     let mut assumptions = timeline.assumptions.clone();
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
     let middle = ensemble::middle(&members, timeline.as_of, !counting.is_empty());
+    let readings = Readings::new(&counting);
     let batch = Batch {
         history,
         timeline: &timeline,
         counting: &counting,
+        readings: &readings,
         members: &members,
         criteria: Use::ALL.map(|for_use| {
             let own = history.criteria.iter().find(|criteria| criteria.for_use == for_use);
@@ -90,10 +106,11 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         middle,
         now: middle.course.with_seeds(timeline.as_of),
         totals: middle.course.totals_until(timeline.as_of),
+        today: Day::new(&members, &readings, timeline.as_of),
     };
     let windows = windows(&timeline, &members, &batch.criteria);
     let stage = batch.stage(&windows);
-    Ok(Estimate {
+    let estimate = Estimate {
         batch: history.batch.clone(),
         model_version: crate::VERSION.into(),
         as_of: days_to_date(timeline.as_of),
@@ -115,7 +132,9 @@ pub fn estimate(history: &History, today: Date) -> Result<Estimate, EstimateErro
         provenance: batch.provenance(),
         cautions: CAUTIONS.map(String::from).to_vec(),
         windows,
-    })
+    };
+    let courses = members.into_iter().map(|member| member.course).collect();
+    Ok((estimate, Checkpoint::new(timeline, courses)))
 }
 
 /// A batch with its futures, and what the answers draw on.
@@ -123,11 +142,15 @@ struct Batch<'a> {
     history: &'a History,
     timeline: &'a Timeline,
     counting: &'a [&'a Seen],
+    /// The same, to find the nearest.
+    readings: &'a Readings,
     members: &'a [Member],
     criteria: [Criteria; 3],
     middle: &'a Member,
     now: Option<Snapshot>,
     totals: Totals,
+    /// The members on the day of the estimate.
+    today: Day<'a>,
 }
 
 impl Batch<'_> {
@@ -140,30 +163,8 @@ impl Batch<'_> {
         self.timeline.as_of - last_filled(self.timeline, self.timeline.as_of)
     }
 
-    /// A quantity on the day of the estimate.
-    fn now_spread(&self, of: &dyn Fn(&Snapshot) -> f64) -> Option<Spread> {
-        over(self.members, self.timeline.as_of, of)
-    }
-
-    /// A zone's temperature on `day`: the members', each with its error, given the nearest reading.
-    fn temperature(&self, zone: Zone, day: f64) -> Option<Spread> {
-        let discrepancy = Discrepancy::new(self.counting, zone, day);
-        let values: Vec<(f64, f64)> = self
-            .members
-            .iter()
-            .filter_map(|member| {
-                let modelled_c = member.course.at(day)?.heap.zone(zone).temperature_c;
-                Some((discrepancy.temperatures(&member.course, modelled_c), member.weight))
-            })
-            .flat_map(|(likely_c, weight)| likely_c.map(|celsius| (celsius, weight)))
-            .collect();
-        (!values.is_empty()).then(|| spread(&values))
-    }
-
     fn stage(&self, windows: &[Window]) -> Stage {
-        let Some((snapshot, core_c)) =
-            self.now.as_ref().zip(self.temperature(Zone::Core, self.timeline.as_of))
-        else {
+        let Some((snapshot, core_c)) = self.now.as_ref().zip(self.today.temperature(Zone::Core)) else {
             return Stage::Emptied;
         };
         let heap = &snapshot.heap;
@@ -184,14 +185,14 @@ impl Batch<'_> {
     fn heap_now(&self) -> Option<HeapNow> {
         let Snapshot { heap, bay, .. } = self.now.as_ref()?;
         Some(HeapNow {
-            core_c: self.temperature(Zone::Core, self.timeline.as_of)?,
-            edge_c: self.temperature(Zone::Edge, self.timeline.as_of)?,
+            core_c: self.today.temperature(Zone::Core)?,
+            edge_c: self.today.temperature(Zone::Edge)?,
             air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
-            volume_m3: self.now_spread(&|s| s.heap.volume_m3())?,
+            volume_m3: self.today.spread(|s| s.heap.volume_m3())?,
             fill_fraction: heap.volume_m3() / self.timeline.plan.bays[*bay].capacity_m3(),
             mass_kg: heap.mass_kg(),
             dry_mass_kg: heap.dry_kg(),
-            moisture_fraction: self.now_spread(&|s| s.heap.moisture_fraction())?,
+            moisture_fraction: self.today.spread(|s| s.heap.moisture_fraction())?,
             free_air_space_fraction: heap.free_air_space(),
             c_to_n: heap.c_to_n(),
             nitrogen_kg: heap.nitrogen_kg,
@@ -207,7 +208,7 @@ impl Batch<'_> {
             cap_c: CAP_C,
             degree_days_c,
             measured_fraction,
-            effective_days: self.now_spread(&|s| s.effective_days),
+            effective_days: self.today.spread(|s| s.effective_days),
         }
     }
 
@@ -217,7 +218,7 @@ impl Batch<'_> {
         let respiration = respiration_mg_co2c_g_vs_day(heap, p);
         let rise = self_heating_rise_c(heap, p);
         Some(Maturity {
-            index: self.now_spread(&|s| s.heap.degraded_fraction())?,
+            index: self.today.spread(|s| s.heap.degraded_fraction())?,
             respiration_mg_co2c_g_vs_day: respiration,
             respiration_class: RespirationClass::of(respiration),
             respiration_scheme: RESPIRATION_SCHEME.into(),
@@ -293,14 +294,14 @@ impl Batch<'_> {
 
     /// The members on one day, `None` where the bay is empty in all of them.
     fn forecast_point(&self, day: f64) -> Option<ForecastPoint> {
-        let at = |of: &dyn Fn(&Snapshot) -> f64| over(self.members, day, of);
+        let members = Day::new(self.members, self.readings, day);
         Some(ForecastPoint {
             date: days_to_date(day),
-            core_c: self.temperature(Zone::Core, day)?,
-            edge_c: self.temperature(Zone::Edge, day)?,
-            volume_m3: at(&|s| s.heap.volume_m3())?,
-            moisture_fraction: at(&|s| s.heap.moisture_fraction())?,
-            maturity_index: at(&|s| s.heap.degraded_fraction())?,
+            core_c: members.temperature(Zone::Core)?,
+            edge_c: members.temperature(Zone::Edge)?,
+            volume_m3: members.spread(|s| s.heap.volume_m3())?,
+            moisture_fraction: members.spread(|s| s.heap.moisture_fraction())?,
+            maturity_index: members.spread(|s| s.heap.degraded_fraction())?,
         })
     }
 
@@ -330,9 +331,10 @@ impl Batch<'_> {
     /// member's two futures compared.
     fn days_gained_by_turning(&self) -> Option<f64> {
         let Timeline { as_of, until, .. } = *self.timeline;
-        let turned = self.middle.variant.course_with(as_of, Change::Turn, until).ok()?;
+        let turn = (as_of, Change::Turn);
+        let turned = self.middle.variant.course_with(&self.middle.course, turn, until).ok()?;
         let opens = |course: &Course| {
-            let views = daily_views(course, &self.middle.variant, last_filled(self.timeline, until), until);
+            let views = daily_views(course, last_filled(self.timeline, until), until);
             self.criteria[1].opening(&views).day
         };
         let gained = opens(&self.middle.course) - opens(&turned);
@@ -345,22 +347,15 @@ impl Batch<'_> {
         let plan = &self.timeline.plan;
         let merged = &self.middle.course.merged;
         let brought: Vec<_> = merged.iter().filter(|merged| merged.day <= self.timeline.as_of).collect();
-        let own = all - brought.iter().map(|merged| merged.dry_kg).sum::<f64>();
+        let own = all - brought.iter().map(|merged| merged.dry_kg()).sum::<f64>();
         let mut shares = vec![(&plan.batch, own)];
-        shares.extend(brought.iter().map(|merged| (&plan.sources[merged.source].batch, merged.dry_kg)));
+        shares.extend(brought.iter().map(|merged| (&plan.sources[merged.source].batch, merged.dry_kg())));
         shares
             .into_iter()
             .filter(|(_, dry_kg)| *dry_kg > 1e-9 * all)
             .map(|(batch, dry_in_kg)| Provenance { batch: batch.clone(), dry_in_kg, share: dry_in_kg / all })
             .collect()
     }
-}
-
-/// A quantity over the members that have a heap at `day`, `None` where none has.
-fn over(members: &[Member], day: f64, of: &dyn Fn(&Snapshot) -> f64) -> Option<Spread> {
-    let values: Vec<(f64, f64)> =
-        members.iter().filter_map(|member| Some((of(&member.course.at(day)?), member.weight))).collect();
-    (!values.is_empty()).then(|| spread(&values))
 }
 
 /// Withdrawals and fillings that found another heap than the model's: assumptions, or problems where absurd.
@@ -425,10 +420,8 @@ fn covered(timeline: &Timeline) -> bool {
 /// Windows for every use; views start once all material, planned additions included, is in.
 fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> Vec<Window> {
     let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> = members
-        .iter()
-        .map(|member| daily_views(&member.course, &member.variant, from, timeline.until))
-        .collect();
+    let views: Vec<_> =
+        members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
     criteria
         .iter()
         .map(|criteria| {

@@ -4,7 +4,9 @@ pub mod advice;
 pub mod air;
 pub mod bay;
 pub mod check;
+pub mod checkpoint;
 pub mod course;
+mod day;
 pub mod discrepancy;
 pub mod ensemble;
 pub mod estimate;
@@ -31,6 +33,7 @@ pub mod seeds;
 pub mod shrinkage;
 pub mod simulation;
 pub mod site;
+mod stretch;
 pub mod thermal_time;
 pub mod timeline;
 pub mod weather;
@@ -40,5 +43,6 @@ pub mod window;
 /// Version of the model: changes whenever an answer may.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
-pub use estimator::{EstimateError, estimate};
+pub use checkpoint::Checkpoint;
+pub use estimator::{EstimateError, estimate, estimate_from};
 pub use feedstock::default_feedstocks;

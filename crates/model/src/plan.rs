@@ -67,3 +67,21 @@ pub struct Plan {
     /// Merged batches, each cut off at its merge.
     pub sources: Vec<Plan>,
 }
+
+impl Plan {
+    /// Day up to which a run of this plan is one of `other` too: none where anything but the weather differs.
+    pub(crate) fn alike_until(&self, other: &Self) -> f64 {
+        let Self { batch: _, bays, weather, changes, sources } = self;
+        if *bays != other.bays || *changes != other.changes || sources.len() != other.sources.len() {
+            return f64::NEG_INFINITY;
+        }
+        let sources = sources.iter().zip(&other.sources).map(|(own, its)| own.alike_until(its));
+        sources.fold(weather.alike_until(&other.weather), f64::min)
+    }
+
+    /// Bytes that it takes, names and bays left out.
+    pub(crate) fn bytes(&self) -> usize {
+        let sources: usize = self.sources.iter().map(Self::bytes).sum();
+        size_of::<Self>() + self.weather.bytes() + self.changes.capacity() * size_of::<Dated>() + sources
+    }
+}

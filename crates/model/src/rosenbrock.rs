@@ -64,19 +64,24 @@ pub struct Step<const M: usize> {
     pub y0: [f64; M],
     /// State at the end.
     pub y1: [f64; M],
-    d1: [f64; M],
-    d2: [f64; M],
+    /// Bends of the interpolant.
+    pub(crate) d1: [f64; M],
+    /// Bends of the interpolant.
+    pub(crate) d2: [f64; M],
 }
 
 impl<const M: usize> Step<M> {
     /// State at `t + theta h`, `theta` in 0..=1; third order.
     #[must_use]
     pub fn at(&self, theta: f64) -> [f64; M] {
-        let rest = 1.0 - theta;
-        std::array::from_fn(|i| {
-            rest * self.y0[i] + theta * (self.y1[i] + rest * (self.d1[i] + theta * self.d2[i]))
-        })
+        std::array::from_fn(|i| interpolated(theta, self.y0[i], self.y1[i], self.d1[i], self.d2[i]))
     }
+}
+
+/// One entry within a step.
+pub(crate) fn interpolated(theta: f64, y0: f64, y1: f64, d1: f64, d2: f64) -> f64 {
+    let rest = 1.0 - theta;
+    rest * y0 + theta * (y1 + rest * (d1 + theta * d2))
 }
 
 const GAMMA: f64 = 0.25;
@@ -119,6 +124,9 @@ const DENSE_2: [f64; 5] = [
     -6.594_389_125_716_872,
 ];
 
+/// Times no further apart than this are one, days: a tenth of a millisecond.
+pub const SHORTEST_DAYS: f64 = 1e-9;
+
 /// Integrates from `t0` to `t1`, handing each accepted step to `accept`; returns the state at `t1`.
 ///
 /// `first_step_days` is tried first. The caller splits the time axis at discontinuities.
@@ -134,12 +142,12 @@ pub fn integrate<const N: usize, const M: usize>(
     let mut h = first_step_days.min(tolerance.max_step_days);
     let mut rejected = false;
     let mut steps = 0;
-    while t1 - t > 1e-9 {
+    while t1 - t > SHORTEST_DAYS {
         if steps >= tolerance.max_steps {
             return Err(Failure::TooManySteps { steps, day: t });
         }
         steps += 1;
-        let last = t + h >= t1 - 1e-9;
+        let last = t + h >= t1 - SHORTEST_DAYS;
         let trial = if last { t1 - t } else { h };
         let (step, error) = try_step::<N, M>(system, tolerance, t, trial, &y);
         if error <= 1.0 {
@@ -152,7 +160,7 @@ pub fn integrate<const N: usize, const M: usize>(
             if error.is_finite() { wanted.clamp(0.2, if rejected { 1.0 } else { 6.0 }) } else { 0.1 };
         rejected = error.is_nan() || error > 1.0;
         h = (trial * factor).min(tolerance.max_step_days);
-        if rejected && h < 1e-9 {
+        if rejected && h < SHORTEST_DAYS {
             return Err(Failure::StepVanished { day: t });
         }
     }

@@ -1,21 +1,38 @@
 //! A batch's course worked out: the balance integrated from event to event, never across one.
 
+use std::sync::Arc;
+
 use crate::bay::Bay;
-use crate::course::{Course, Merged, Shortfall, Stretch, Totals, age_seeds};
+use crate::checkpoint::Earlier;
+use crate::course::{Course, Merged, Placed, Shortfall, Totals};
 use crate::heap::{Heap, Material};
 use crate::moisture::reconciled;
 use crate::parameters::Parameters;
 use crate::plan::{Change, Dated, Plan};
-use crate::rates::{Balance, EFFECTIVE, ENTRIES, STATES, Surroundings};
-use crate::rosenbrock::{Failure, Step, Tolerance, integrate};
+use crate::rates::EFFECTIVE;
+use crate::rosenbrock::{Failure, SHORTEST_DAYS, Tolerance};
+use crate::stretch::{Entry, Stretch};
 
 impl Plan {
     /// Integrates from the first change to `until` (days since 1970).
     pub fn run(&self, p: &Parameters, tolerance: Tolerance, until: f64) -> Result<Course, Failure> {
+        self.run_from(p, tolerance, until, None)
+    }
+
+    /// The same course, with the stretches of an `earlier` one wherever both are entered alike: those are not worked out
+    /// again. The earlier course was run with the same constants and tolerance.
+    pub(crate) fn run_from(
+        &self,
+        p: &Parameters,
+        tolerance: Tolerance,
+        until: f64,
+        earlier: Option<Earlier<'_>>,
+    ) -> Result<Course, Failure> {
         let mut run = Run {
             plan: self,
             p,
             tolerance,
+            earlier,
             bay: 0,
             covered: false,
             heap: None,
@@ -41,6 +58,7 @@ impl Plan {
             let next = self.changes.get(index + 1).map_or(until, |next| next.day.min(until));
             run.advance(dated.day, next)?;
         }
+        run.course.stretches.shrink_to_fit();
         run.course.end = run.heap;
         run.course.effective_days = run.effective_days;
         Ok(run.course)
@@ -51,6 +69,7 @@ struct Run<'a> {
     plan: &'a Plan,
     p: &'a Parameters,
     tolerance: Tolerance,
+    earlier: Option<Earlier<'a>>,
     bay: usize,
     covered: bool,
     heap: Option<Heap>,
@@ -134,16 +153,23 @@ impl Run<'_> {
     }
 
     fn merge(&mut self, source: usize, mixed: bool, day: f64, air_c: f64) -> Result<(), Failure> {
-        let other = self.plan.sources[source].run(self.p, self.tolerance, day)?;
-        let Some(newcomer) = other.end else { return Ok(()) };
-        self.course.merged.push(Merged { source, day, dry_kg: newcomer.dry_kg() });
+        let known = self.earlier.as_ref().and_then(|earlier| earlier.merged(source, day));
+        let merged = if let Some(merged) = known {
+            *merged
+        } else {
+            let other = self.plan.sources[source].run(self.p, self.tolerance, day)?;
+            let Some(heap) = other.end else { return Ok(()) };
+            Merged { source, day, heap, effective_days: other.effective_days }
+        };
+        self.course.merged.push(merged);
+        let newcomer = merged.heap;
         let bay = &self.plan.bays[self.bay];
         self.course.totals.take_in(&newcomer.as_material());
         match &mut self.heap {
             Some(heap) if mixed => heap.merge_mixed(&newcomer, bay, air_c, self.p),
             Some(heap) => heap.merge_on_top(&newcomer, bay, air_c, self.p),
             None => {
-                self.effective_days = other.effective_days;
+                self.effective_days = merged.effective_days;
                 let mut heap = newcomer;
                 heap.turn(bay, air_c, self.p);
                 self.heap = Some(heap);
@@ -189,32 +215,25 @@ impl Run<'_> {
     }
 
     fn stretch(&mut self, from: f64, to: f64) -> Result<(), Failure> {
-        let Some(mut heap) = self.heap else { return Ok(()) };
-        let around = Surroundings::new(&self.plan.bays[self.bay], self.covered, &self.plan.weather);
-        let balance = Balance::new(self.p, around, &heap);
-        let at_start = heap;
+        let Some(heap) = self.heap else { return Ok(()) };
+        // A moment too short for a step passes at once.
+        if to - from <= SHORTEST_DAYS {
+            return Ok(());
+        }
+        let entry = Entry { from, to, bay: self.bay, covered: self.covered, step_days: self.step_days, heap };
+        let place = self.course.stretches.len();
+        let known = self.earlier.as_ref().and_then(|earlier| earlier.stretch(place, &entry));
+        let stretch = if let Some(stretch) = known {
+            stretch.clone()
+        } else {
+            Arc::new(Stretch::new(entry, self.plan, self.p, self.tolerance)?)
+        };
         let before = (self.course.totals, self.effective_days);
-        let mut steps = Vec::with_capacity(16);
-        let mut seeds = Vec::with_capacity(16);
-        let end = integrate::<STATES, ENTRIES>(
-            &balance,
-            self.tolerance,
-            self.step_days,
-            (from, to),
-            Balance::state(&heap),
-            |step| {
-                seeds.push([heap.core.seeds, heap.edge.seeds]);
-                age_seeds(step, 1.0, &mut heap);
-                steps.push(step.clone());
-            },
-        )?;
-        // The longest step of the stretch: the next starts at a share of it, and error control does the rest.
-        let longest = steps.iter().map(|step: &Step<ENTRIES>| step.h).fold(0.0, f64::max);
-        self.step_days = (0.3 * longest).max(0.02);
-        self.course.totals.integrate(&end, self.p.metabolic_water_kg_kg);
-        self.effective_days += end[EFFECTIVE];
-        self.course.stretches.push(Stretch { bay: self.bay, before, heap: at_start, steps, seeds });
-        self.heap = Some(Balance::heap(&heap, &end));
+        self.course.totals.integrate(&stretch.end, self.p.metabolic_water_kg_kg);
+        self.effective_days += stretch.end[EFFECTIVE];
+        self.step_days = stretch.next_step_days;
+        self.heap = Some(stretch.left);
+        self.course.stretches.push(Placed { from, before, stretch });
         Ok(())
     }
 }

@@ -113,6 +113,28 @@ impl Weather {
         corners
     }
 
+    /// Day up to which this weather is `other` too; none where their normals differ.
+    pub(crate) fn alike_until(&self, other: &Self) -> f64 {
+        if self.monthly != other.monthly {
+            return f64::NEG_INFINITY;
+        }
+        for index in 0..self.daily.len().max(other.daily.len()) {
+            match (self.daily.get(index), other.daily.get(index)) {
+                (Some(own), Some(its)) if own == its => {}
+                (Some(own), Some(its)) => return own.alike_until(its),
+                (Some(run), None) | (None, Some(run)) => return run.start(),
+                (None, None) => break,
+            }
+        }
+        f64::INFINITY
+    }
+
+    /// Bytes of its daily values.
+    pub(crate) fn bytes(&self) -> usize {
+        let days: usize = self.daily.iter().map(|run| run.air_c.capacity() + run.rain_mm.capacity()).sum();
+        days * size_of::<f64>() + self.daily.capacity() * size_of::<DailyRun>()
+    }
+
     fn normal(&self, day: f64) -> (f64, f64) {
         let position = day.rem_euclid(YEAR_DAYS);
         let after = self.monthly.partition_point(|month| month.0 < position).clamp(1, 13);
@@ -120,6 +142,24 @@ impl Weather {
         let (d1, t1, r1) = self.monthly[after];
         let share = (position - d0) / (d1 - d0);
         (t0 + share * (t1 - t0), r0 + share * (r1 - r0))
+    }
+}
+
+impl DailyRun {
+    /// Where it takes over from the normals, days since 1970.
+    fn start(&self) -> f64 {
+        self.first_noon - 0.5
+    }
+
+    /// Day up to which two different runs are the same.
+    fn alike_until(&self, other: &Self) -> f64 {
+        let days = self.air_c.iter().zip(&self.rain_mm).zip(other.air_c.iter().zip(&other.rain_mm));
+        let common = days.take_while(|(own, its)| own == its).count();
+        if self.first_noon.total_cmp(&other.first_noon).is_ne() || common == 0 {
+            return self.start().min(other.start());
+        }
+        // From the last noon in common on, the day after it counts.
+        self.first_noon + common as f64 - 1.0
     }
 }
 

@@ -8,13 +8,22 @@ use crate::estimate::Spread;
 /// member does not make it jump.
 #[must_use]
 pub fn quantile(values: &[(f64, f64)], share: f64) -> f64 {
+    quantile_of_sorted(&sorted(values), share)
+}
+
+/// Values that carry weight, in order.
+fn sorted(values: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut sorted: Vec<(f64, f64)> = values.iter().copied().filter(|(_, weight)| *weight > 0.0).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sorted
+}
+
+fn quantile_of_sorted(sorted: &[(f64, f64)], share: f64) -> f64 {
     let total: f64 = sorted.iter().map(|(_, weight)| weight).sum();
     let target = share * total;
     let mut before = 0.0;
     let mut last: Option<(f64, f64)> = None;
-    for (value, weight) in sorted {
+    for &(value, weight) in sorted {
         let middle = before + weight / 2.0;
         if middle >= target {
             return match last {
@@ -33,7 +42,9 @@ pub fn quantile(values: &[(f64, f64)], share: f64) -> f64 {
 /// P10, P50 and P90.
 #[must_use]
 pub fn spread(values: &[(f64, f64)]) -> Spread {
-    Spread { p10: quantile(values, 0.1), p50: quantile(values, 0.5), p90: quantile(values, 0.9) }
+    let sorted = sorted(values);
+    let quantile = |share| quantile_of_sorted(&sorted, share);
+    Spread { p10: quantile(0.1), p50: quantile(0.5), p90: quantile(0.9) }
 }
 
 /// Mean.

@@ -3,10 +3,12 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use crate::course::{Course, Snapshot};
-use crate::ensemble::Variant;
+use crate::bay::Bay;
+use crate::course::Course;
+use crate::heap::Heap;
 use crate::maturity::respiration_mg_co2c_g_vs_day;
 use crate::moment::days_to_date;
+use crate::parameters::Parameters;
 use crate::weighted::quantile;
 
 /// What the compost is for.
@@ -180,25 +182,40 @@ pub struct DayView {
     pub shrinking_m3_kg: f64,
 }
 
-/// Views of a variant's course at each noon after `from`, up to `until` or the bay's emptying.
-#[must_use]
-pub fn daily_views(course: &Course, variant: &Variant, from: f64, until: f64) -> Vec<DayView> {
-    let Variant { plan, parameters: p, .. } = variant;
-    let mut views = Vec::with_capacity((until - from).max(0.0) as usize + 1);
-    let mut day = (from - 0.5).floor() + 1.5;
-    while day <= until {
-        let Some(Snapshot { heap, bay, .. }) = course.at(day) else { break };
-        views.push(DayView {
+impl DayView {
+    /// The heap as it stands in `bay` at `day`, in air of `air_c` °C.
+    #[must_use]
+    pub fn new(day: f64, heap: &Heap, bay: &Bay, air_c: f64, p: &Parameters) -> Self {
+        Self {
             day,
             maturity_index: heap.degraded_fraction(),
-            respiration: respiration_mg_co2c_g_vs_day(&heap, p),
-            above_air_c: heap.mean_c() - plan.weather.at(day).0,
+            respiration: respiration_mg_co2c_g_vs_day(heap, p),
+            above_air_c: heap.mean_c() - air_c,
             c_to_n: heap.c_to_n(),
             moisture_fraction: heap.moisture_fraction(),
             volume_m3: heap.volume_m3(),
-            shrinking_m3_kg: heap.resting_m3_kg(&plan.bays[bay], p) * heap.dry_kg() / heap.origin.dry_kg,
-        });
-        day += 1.0;
+            shrinking_m3_kg: heap.resting_m3_kg(bay, p) * heap.dry_kg() / heap.origin.dry_kg,
+        }
+    }
+}
+
+/// First noon after `day`, days since 1970.
+pub(crate) fn noon_after(day: f64) -> f64 {
+    (day - 0.5).floor() + 1.5
+}
+
+/// Views of a course at each noon after `from`, up to `until` or the bay's emptying.
+#[must_use]
+pub fn daily_views(course: &Course, from: f64, until: f64) -> Vec<DayView> {
+    let mut views: Vec<DayView> = Vec::with_capacity((until - from).max(0.0) as usize + 1);
+    let first = noon_after(from);
+    let mut noon = first;
+    for view in course.noons().skip_while(|view| view.day < first) {
+        if view.day > noon || view.day > until {
+            break;
+        }
+        views.push(*view);
+        noon += 1.0;
     }
     views
 }

@@ -120,6 +120,6 @@ fn a_merge_brings_all_that_the_other_batch_had() {
         let (dry, water) = unaccounted(&course);
         assert!(dry.abs() < 1e-9 && water.abs() < 1e-9, "{dry:e} {water:e}");
         assert_eq!(course.merged.len(), 1);
-        assert!((course.merged[0].dry_kg - end.heap.dry_kg()).abs() < 1e-3 * end.heap.dry_kg());
+        assert!((course.merged[0].dry_kg() - end.heap.dry_kg()).abs() < 1e-3 * end.heap.dry_kg());
     }
 }

@@ -190,3 +190,13 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn events_a_moment_apart_are_no_step_of_the_integrator() {
+    let mut history = larkfield::filled_over(larkfield::timber_bay(), "2026-05-01", 2, 800.0);
+    for at in ["2026-06-01T18:00:00Z", "2026-06-01T18:00:00.00002Z"] {
+        history = larkfield::with_event(history, at, |event| event.turn = Some(Turn::default()));
+    }
+    let estimate = baycast_model::estimate(&history, jiff::civil::date(2026, 6, 2)).unwrap();
+    assert!(estimate.now.is_some());
+}

@@ -3,7 +3,6 @@
 mod larkfield;
 
 use baycast_model::advice::Subject;
-use baycast_model::ensemble::Variant;
 use baycast_model::estimate::Estimate;
 use baycast_model::history::{Event, History, Reading, Turn, Zone};
 use baycast_model::parameters::Parameters;
@@ -100,15 +99,9 @@ fn a_history_survives_its_json() {
 /// First days on which each window opens in the middle of all spreads; infinite where none does.
 fn openings(history: &History) -> [f64; 3] {
     let timeline = Timeline::new(history, jiff::civil::date(2026, 7, 1)).unwrap();
-    let variant = Variant {
-        plan: timeline.plan.clone(),
-        parameters: Parameters::default(),
-        seed_log_factor: 0.0,
-        distance: 0.0,
-    };
-    let course = variant.plan.run(&variant.parameters, Tolerance::default(), timeline.until).unwrap();
+    let course = timeline.plan.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap();
     let last = timeline.plan.changes.last().unwrap().day;
-    let views = daily_views(&course, &variant, last, timeline.until);
+    let views = daily_views(&course, last, timeline.until);
     Use::ALL.map(|for_use| for_use.default_criteria().opening(&views).day)
 }
 

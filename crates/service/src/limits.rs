@@ -31,6 +31,8 @@ pub struct Limits {
     pub queue: usize,
     /// Streams open at once; one more is turned away.
     pub streams: usize,
+    /// Bytes of what estimates of stored batches worked out, kept so that an append need not work it out again.
+    pub kept_bytes: usize,
 }
 
 impl Default for Limits {
@@ -51,6 +53,7 @@ impl Default for Limits {
             concurrency: cores,
             queue: 64 * cores,
             streams: 64,
+            kept_bytes: 256 << 20,
         }
     }
 }

@@ -88,13 +88,13 @@ impl Service {
 
     /// Estimates one batch; turned away when the queue is full.
     pub async fn estimate(&self, input: Input) -> Result<Estimate, Error> {
-        self.estimate_on(input, self.today()).await
+        let place = self.enter()?;
+        within(self.limits.timeout, self.estimated(input, Some(place))).await
     }
 
-    /// The same, where the caller has said which day is today.
-    pub(crate) async fn estimate_on(&self, input: Input, today: Date) -> Result<Estimate, Error> {
-        let place = self.capacity.enter()?;
-        self.work(input, today, Some(place)).await
+    /// A place in the queue, at once or not at all.
+    pub(crate) fn enter(&self) -> Result<Place, Error> {
+        self.capacity.enter()
     }
 
     /// A place for a stream, to be held while it runs.
@@ -118,7 +118,7 @@ impl Service {
                 let service = service.clone();
                 async move {
                     let answer = match input {
-                        Ok(input) => service.work(input, service.today(), None).await,
+                        Ok(input) => within(service.limits.timeout, service.estimated(input, None)).await,
                         Err(error) => Err(error),
                     };
                     (key, answer)
@@ -137,39 +137,28 @@ impl Service {
         self.feedstocks.get(id)
     }
 
-    /// Waits for a worker and has it read what somebody sent.
-    pub(crate) async fn on_worker<T: Send + 'static>(
+    async fn estimated(&self, input: Input, place: Option<Place>) -> Result<Estimate, Error> {
+        let (limits, today) = (self.limits, self.today());
+        self.work(place, move || answer(input, &limits, today)).await
+    }
+
+    /// Waits for a worker and lets it work.
+    ///
+    /// The blocking task keeps its place until it ends, so one that outlives its caller still counts.
+    pub(crate) async fn work<T: Send + 'static>(
         &self,
-        read: impl FnOnce() -> Result<T, Error> + Send + 'static,
+        place: Option<Place>,
+        work: impl FnOnce() -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
         let worker = self.capacity.worker().await?;
         let task = tokio::task::spawn_blocking(move || {
-            let _place = worker;
-            read()
+            let _places = (place, worker);
+            work()
         });
         task.await.unwrap_or_else(|failure| {
-            tracing::error!(%failure, "reading failed");
+            tracing::error!(%failure, "a worker failed");
             Err(Error::Internal)
         })
-    }
-
-    /// Waits for a worker and runs it, within the time allowed.
-    ///
-    /// The blocking task keeps its place until it ends, so one that outlives its caller still counts.
-    async fn work(&self, input: Input, today: Date, place: Option<Place>) -> Result<Estimate, Error> {
-        let limits = self.limits;
-        let run = async {
-            let worker = self.capacity.worker().await?;
-            let task = tokio::task::spawn_blocking(move || {
-                let _places = (place, worker);
-                answer(input, &limits, today)
-            });
-            task.await.unwrap_or_else(|failure| {
-                tracing::error!(%failure, "an estimate failed");
-                Err(Error::Internal)
-            })
-        };
-        within(self.limits.timeout, run).await
     }
 }
 
@@ -180,13 +169,18 @@ pub fn answer(input: Input, limits: &Limits, today: Date) -> Result<Estimate, Er
         Input::Json(text) => parse::history(&text)?,
     };
     weight::check(&history, limits)?;
-    baycast_model::estimate(&history, today).map_err(|error| match error {
+    baycast_model::estimate(&history, today).map_err(no_estimate)
+}
+
+/// Why the model gives no estimate, as the service says it.
+pub(crate) fn no_estimate(error: EstimateError) -> Error {
+    match error {
         EstimateError::Invalid(problems) => Error::Invalid(problems),
         EstimateError::Integration(failure) => {
             tracing::error!(%failure, "an estimate failed");
             Error::Internal
         }
-    })
+    }
 }
 
 /// `run`, or the deadline error once `time` has passed.

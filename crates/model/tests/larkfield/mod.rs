@@ -1,6 +1,8 @@
 //! Bays and fillings of Larkfield, an invented market garden, that tests share.
 #![allow(dead_code, reason = "each test binary uses its own part")]
 
+pub mod year;
+
 use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
 use baycast_model::history::{Addition, Event, History};
 use baycast_model::site::{Normals, Site};

@@ -196,7 +196,7 @@ impl Service {
             None => None,
         };
         let limits = *self.limits();
-        self.on_worker(move || match input {
+        self.work(None, move || match input {
             BringInInput::Text(format, text) => brought::lines(&text, format, known.as_ref(), &limits),
             BringInInput::Events(events) => brought::events(events, &limits),
         })

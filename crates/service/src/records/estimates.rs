@@ -5,15 +5,20 @@ use std::fmt::Write;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use baycast_model::estimate::Estimate;
+use baycast_model::history::History;
 use baycast_model::moment::Moment;
 use baycast_records::Scope;
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 
 use crate::error::Error;
+use crate::limits::Limits;
 use crate::records::caller::Caller;
+use crate::records::checkpoints::Checkpoints;
+use crate::records::flights::Turn;
 use crate::records::refusal;
-use crate::service::{Input, Service};
+use crate::service::{Service, no_estimate, within};
+use crate::weight;
 
 /// Most estimates kept at hand.
 const MOST_KEPT: usize = 512;
@@ -23,7 +28,7 @@ const TAG_BYTES: usize = 16;
 
 /// All that an estimate of a stored batch depends on.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-struct Origin {
+pub(super) struct Origin {
     farm: String,
     batch: String,
     /// Version of the history.
@@ -127,13 +132,59 @@ impl Service {
         if let Some(estimate) = store.kept.get(&current) {
             return Ok(BatchEstimate { etag, estimate: Some(estimate) });
         }
-        let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
-        history.as_of = as_of.map(Moment::Date);
-        let estimate = Arc::new(self.estimate_on(Input::History(Box::new(history)), today).await?);
-        let made_from = origin(version.as_str());
-        let etag = made_from.tag();
-        store.kept.put(made_from, estimate.clone());
-        Ok(BatchEstimate { etag, estimate: Some(estimate) })
+        let place = self.enter()?;
+        let (made_from, estimate) = within(self.limits().timeout, async {
+            let turn = store.flights.turn(&current).await;
+            if let Some(estimate) = store.kept.get(&current) {
+                return Ok((current, estimate));
+            }
+            let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
+            history.as_of = as_of.map(Moment::Date);
+            // More may have been recorded since the first look, and estimated.
+            let read = origin(version.as_str());
+            if let Some(estimate) = store.kept.get(&read) {
+                return Ok((read, estimate));
+            }
+            let making = Making {
+                origin: read,
+                history,
+                today,
+                limits: *self.limits(),
+                kept: store.kept.clone(),
+                checkpoints: store.checkpoints.clone(),
+                turn,
+            };
+            self.work(Some(place), move || making.make()).await
+        })
+        .await?;
+        Ok(BatchEstimate { etag: made_from.tag(), estimate: Some(estimate) })
+    }
+}
+
+/// An estimate about to be made, and kept even if whoever asked has gone.
+struct Making {
+    origin: Origin,
+    history: History,
+    today: Date,
+    limits: Limits,
+    kept: Arc<Kept>,
+    checkpoints: Arc<Checkpoints>,
+    /// Held until it is made.
+    turn: Turn,
+}
+
+impl Making {
+    fn make(self) -> Result<(Origin, Arc<Estimate>), Error> {
+        let Self { origin, history, today, limits, kept, checkpoints, turn } = self;
+        weight::check(&history, &limits)?;
+        let before = checkpoints.get(&origin.farm, &origin.batch);
+        let (estimate, checkpoint) =
+            baycast_model::estimate_from(&history, today, before.as_deref()).map_err(no_estimate)?;
+        let estimate = Arc::new(estimate);
+        kept.put(origin.clone(), estimate.clone());
+        checkpoints.put(&origin.farm, &origin.batch, checkpoint);
+        drop(turn);
+        Ok((origin, estimate))
     }
 }
 

@@ -8,7 +8,9 @@ use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
 use crate::records::caller::Caller;
+use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
+use crate::records::flights::Flights;
 use crate::service::Service;
 
 /// Tells the present instant, which stands beside everything recorded. The binary hands in the machine's.
@@ -25,6 +27,10 @@ pub struct Store {
     pub(super) keyed: Arc<AtomicBool>,
     /// Estimates of stored batches.
     pub(super) kept: Arc<Kept>,
+    /// What they worked out.
+    pub(super) checkpoints: Arc<Checkpoints>,
+    /// Those being made.
+    pub(super) flights: Arc<Flights>,
 }
 
 impl fmt::Debug for Store {
@@ -52,6 +58,14 @@ impl Service {
     /// loopback only.
     #[must_use]
     pub fn with_records(self, records: Arc<Records>, now: Now) -> Self {
-        self.with_store(Store { records, now, keyed: Arc::default(), kept: Arc::default() })
+        let checkpoints = Arc::new(Checkpoints::new(self.limits().kept_bytes));
+        self.with_store(Store {
+            records,
+            now,
+            keyed: Arc::default(),
+            kept: Arc::default(),
+            checkpoints,
+            flights: Arc::default(),
+        })
     }
 }

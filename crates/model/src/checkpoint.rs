@@ -1,0 +1,179 @@
+//! What an estimate worked out and the next one of the same batch need not work out again.
+//!
+//! A course is a chain of stretches, each a pure outcome of what it was entered with. A run that finds an earlier
+//! stretch in the same place, entered alike to the last digit, takes it over; whatever was appended, corrected or taken
+//! back, the answer is the one that a run from the start gives. A reading changes no course; a change leaves what was
+//! before it; an addition mostly leaves nothing, since it changes the error of all amounts together, by which members
+//! differ from the first day on.
+
+use std::sync::Arc;
+
+use crate::course::{Course, Merged};
+use crate::plan::Plan;
+use crate::stretch::{Entry, Stretch};
+use crate::timeline::Timeline;
+
+/// How far past a stretch's end the integrator may ask for the weather, days.
+const BEYOND_DAYS: f64 = 1e-4;
+
+/// The courses behind an estimate, with what they were worked out from.
+#[derive(Clone, Debug)]
+pub struct Checkpoint {
+    plan: Plan,
+    amount_error: f64,
+    courses: Vec<Course>,
+}
+
+impl Checkpoint {
+    pub(crate) fn new(timeline: Timeline, courses: Vec<Course>) -> Self {
+        Self { plan: timeline.plan, amount_error: timeline.amount_error, courses }
+    }
+
+    /// Bytes that it takes, those included that it shares with the checkpoint it was made from.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        size_of::<Self>() + self.plan.bytes() + self.courses.iter().map(Course::bytes).sum::<usize>()
+    }
+
+    /// The course of a member.
+    pub(crate) fn course(&self, member: usize) -> Option<&Course> {
+        self.courses.get(member)
+    }
+
+    /// What `timeline` has in common with the one that this was made from.
+    pub(crate) fn alike(&self, timeline: &Timeline) -> Alike {
+        let (then, now) = (&self.plan, &timeline.plan);
+        // Members' amounts, and with them what they merge in, differ by the error of all amounts together.
+        let same_amounts = self.amount_error.total_cmp(&timeline.amount_error).is_eq();
+        let sources = then.sources.iter().zip(&now.sources);
+        Alike {
+            bays: then.bays.iter().zip(&now.bays).take_while(|(then, now)| then == now).count(),
+            weather_until: then.weather.alike_until(&now.weather),
+            sources_until: sources
+                .take_while(|_| same_amounts)
+                .map(|(then, now)| then.alike_until(now))
+                .collect(),
+        }
+    }
+}
+
+/// What two plans have in common beside what their stretches are entered with.
+#[derive(Clone, Debug)]
+pub(crate) struct Alike {
+    /// Bays that are the same, from the first on.
+    bays: usize,
+    /// Day up to which the weather is the same.
+    weather_until: f64,
+    /// Day up to which each source is the same.
+    sources_until: Vec<f64>,
+}
+
+impl Alike {
+    /// A plan and itself.
+    pub(crate) fn itself(plan: &Plan) -> Self {
+        Self {
+            bays: plan.bays.len(),
+            weather_until: f64::INFINITY,
+            sources_until: vec![f64::INFINITY; plan.sources.len()],
+        }
+    }
+}
+
+/// An earlier course, and what its plan has in common with the one that is run.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Earlier<'a> {
+    pub(crate) course: &'a Course,
+    pub(crate) alike: &'a Alike,
+}
+
+impl<'a> Earlier<'a> {
+    /// The stretch in the same place, if it was entered alike.
+    pub(crate) fn stretch(&self, place: usize, entry: &Entry) -> Option<&'a Arc<Stretch>> {
+        let stretch = &self.course.stretches.get(place)?.stretch;
+        let same = entry.bay < self.alike.bays
+            && entry.to + BEYOND_DAYS <= self.alike.weather_until
+            && stretch.entry == *entry;
+        same.then_some(stretch)
+    }
+
+    /// What a source brought on `day`, if it was merged in then and is what it was.
+    pub(crate) fn merged(&self, source: usize, day: f64) -> Option<&'a Merged> {
+        let same = day + BEYOND_DAYS <= *self.alike.sources_until.get(source)?;
+        let merged = self.course.merged.iter().find(|merged| merged.source == source)?;
+        (same && merged.day.total_cmp(&day).is_eq()).then_some(merged)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimator::estimate_from;
+    use crate::history::History;
+
+    /// A bay filled once, read a few times and asked about four months later.
+    fn history(events: &str, as_of: &str) -> History {
+        let text = format!(
+            r#"{{"batch":"b","as_of":"{as_of}","site":{{"latitude_deg":52}},"bay":{{"id":"1","length_m":1.5,
+            "width_m":1.6,"height_m":1.2,"wall":{{"construction":"block"}}}},"events":[
+            {{"at":"2026-05-01","addition":{{"feedstock":"grass_mowings","mass_kg":300}}}},
+            {{"at":"2026-05-01","addition":{{"feedstock":"shredded_prunings","mass_kg":300}}}},
+            {{"at":"2026-05-09","reading":{{"temperature_c":55}}}}{events}]}}"#
+        );
+        serde_json::from_str(&text).expect("a history")
+    }
+
+    /// Stretches of all members, and how many of them are taken over when `events` are added and the day is `as_of`.
+    fn taken_over(events: &str, as_of: &str) -> (usize, usize) {
+        let run = |history: &History, kept: Option<&Checkpoint>| {
+            estimate_from(history, jiff::civil::date(2026, 9, 1), kept).expect("an estimate").1
+        };
+        let before = run(&history("", "2026-09-01"), None);
+        let after = run(&history(events, as_of), Some(&before));
+        let courses = before.courses.iter().zip(&after.courses);
+        let shared = courses.flat_map(|(before, after)| {
+            let stretches = before.stretches.iter().zip(&after.stretches);
+            stretches.filter(|(before, after)| Arc::ptr_eq(&before.stretch, &after.stretch))
+        });
+        (after.courses.iter().map(|course| course.stretches.len()).sum(), shared.count())
+    }
+
+    #[test]
+    fn a_reading_leaves_nothing_to_work_out_again() {
+        let reading = r#",{"at":"2026-09-01","reading":{"temperature_c":31}}"#;
+        let (stretches, shared) = taken_over(reading, "2026-09-01");
+        assert_eq!(shared, stretches);
+    }
+
+    #[test]
+    fn a_day_later_the_last_stretch_alone_is_worked_out_again() {
+        let (stretches, shared) = taken_over("", "2026-09-02");
+        assert_eq!(stretches - shared, crate::ensemble::MEMBERS);
+    }
+
+    #[test]
+    fn a_turn_leaves_what_was_before_it() {
+        let turn = r#",{"at":"2026-09-01","turn":{}}"#;
+        let (stretches, shared) = taken_over(turn, "2026-09-01");
+        // Corners stand in mid-month: four lie between the first of May and the first of September.
+        assert_eq!(shared, 4 * crate::ensemble::MEMBERS);
+        assert!(stretches > 3 * shared, "{stretches} stretches");
+    }
+
+    #[test]
+    fn weather_that_becomes_known_leaves_what_was_before_it() {
+        let day = |date: &str| serde_json::from_str(&format!(r#"{{"date":"{date}","mean_air_c":15}}"#));
+        let weather = |dates: &[&str]| {
+            let mut site = history("", "2026-09-01").site;
+            site.daily = dates.iter().map(|date| day(date).expect("a day")).collect();
+            crate::weather::Weather::new(&site)
+        };
+        let noon = |date: jiff::civil::Date| crate::moment::date_to_days(date) + 0.5;
+        let known = weather(&["2026-06-01", "2026-06-02"]);
+        let more = weather(&["2026-06-01", "2026-06-02", "2026-06-03"]);
+        assert_eq!(known.alike_until(&more), noon(jiff::civil::date(2026, 6, 2)));
+        let apart = weather(&["2026-06-01", "2026-06-02", "2026-07-01"]);
+        assert_eq!(known.alike_until(&apart), noon(jiff::civil::date(2026, 7, 1)) - 0.5);
+        assert_eq!(known.alike_until(&weather(&[])), noon(jiff::civil::date(2026, 6, 1)) - 0.5);
+        assert_eq!(known.alike_until(&known), f64::INFINITY);
+    }
+}

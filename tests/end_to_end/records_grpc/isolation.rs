@@ -15,6 +15,7 @@ use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
 use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
 /// in as many bytes.
@@ -140,9 +141,8 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
 }
 
-#[tokio::test]
-async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
-    let yard = Yard::open();
+pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
+    let yard = Yard::on(database);
     let admin_key = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     let mut admin = yard.client(Some(&admin_key)).await;
     let event = plant(&mut admin, "theirs").await;

@@ -1,8 +1,37 @@
 //! The product from outside: the real binary, real clients, and both contracts side by side.
 
+#[path = "../../crates/records/tests/databases/mod.rs"]
+#[allow(dead_code, reason = "the tests of the records use more of it")]
+mod databases;
+
+/// Runs each of a module's cases on both stores.
+macro_rules! on_both {
+    ($parent:ident: $($module:ident { $($case:ident),* $(,)? })*) => {
+        mod sqlite {
+            $(mod $module { $(
+                #[tokio::test]
+                async fn $case() {
+                    crate::$parent::$module::$case(crate::databases::Database::sqlite()).await;
+                }
+            )* })*
+        }
+        mod postgres {
+            $(mod $module { $(
+                #[tokio::test]
+                async fn $case() {
+                    crate::$parent::$module::$case(crate::databases::Database::postgres().await).await;
+                }
+            )* })*
+        }
+    };
+}
+
+mod appending;
+mod backing_up;
 mod binary;
 mod command_line;
 mod contracts;
+mod crash;
 mod field_series;
 mod grpc;
 mod histories;
@@ -18,7 +47,10 @@ mod readme;
 mod records_grpc;
 mod records_rest;
 mod reference;
+mod replicas;
 mod routes;
 mod server;
 mod shutdown;
+mod starting_together;
 mod stream;
+mod wiping;

@@ -1,8 +1,10 @@
 //! Servers run from the real binary.
 
 use std::io::{BufRead, BufReader};
+use std::os::unix::process::ExitStatusExt;
 use std::process::{Child, Command, Stdio};
 
+use crate::databases::Database;
 use crate::{binary, http};
 
 /// A server on a free loopback port, stopped when dropped.
@@ -19,17 +21,34 @@ impl Server {
         Self::with(&[])
     }
 
+    /// Starts on a store.
+    pub fn on(database: &Database) -> Self {
+        Self::with(&["--store", &database.url])
+    }
+
     /// Starts with more arguments.
     pub fn with(arguments: &[&str]) -> Self {
-        let mut command = Command::new(binary::path());
-        command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
-        let mut child = command.stdout(Stdio::piped()).spawn().expect("the binary starts");
+        let mut child = Self::spawn(arguments);
         let mut line = String::new();
         let stdout = child.stdout.take().expect("standard output is piped");
         BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
         let address = line.trim().strip_prefix("listening on http://");
         let address = address.unwrap_or_else(|| panic!("no address in {line:?}")).to_owned();
         Self { child, address }
+    }
+
+    /// A process that may not take connections yet.
+    pub fn spawn(arguments: &[&str]) -> Child {
+        let mut command = Command::new(binary::path());
+        command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
+        command.stdout(Stdio::piped()).spawn().expect("the binary starts")
+    }
+
+    /// SIGKILL, which leaves it no moment to tidy up.
+    pub fn kill(&mut self) {
+        self.child.kill().expect("the server runs until it is killed");
+        let status = self.child.wait().expect("the server ends");
+        assert_eq!(status.signal(), Some(9), "it ran until it was killed");
     }
 
     /// Posts JSON and hands back the body of the answer, for tests that are not asynchronous.

@@ -2,16 +2,20 @@
 //!
 //! On PostgreSQL a backup is `pg_dump`, or the export of each farm.
 
+use std::fmt::Display;
 use std::path::{Path, PathBuf};
 
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Row};
 use tokio::fs;
 
-use crate::error::{Clash, Error, Result};
+use crate::error::{Error, Result};
 use crate::migrate::migrate;
 use crate::records::Records;
 use crate::sqlite::{SqliteStore, options};
 use crate::store::Store;
+
+/// What a restoring takes.
+const BACKUP_EXPECTED: &str = "a file made by a backup is expected";
 
 impl Records {
     /// Copies everything to a new file, as of one moment, while others read and write. The copy is checked and on disk
@@ -34,13 +38,24 @@ pub async fn restore(backup: &Path, to: &Path) -> Result<()> {
     }
     let part = beside(to, ".part")?;
     remove_if_there(&part).await?;
-    fs::copy(backup, &part).await.map_err(|error| file(backup, &error))?;
+    take(backup, &part).await?;
     verify(&part).await?;
     let store = SqliteStore::open(&part).await?;
     let migrated = migrate(&store).await;
     store.close().await?;
     migrated?;
     publish(&part, to).await
+}
+
+/// Copies the backup to where it can be checked.
+async fn take(backup: &Path, part: &Path) -> Result<()> {
+    let found = fs::metadata(backup).await;
+    match found.map(|found| found.is_file()) {
+        Ok(true) => {}
+        Ok(false) => return Err(unusable(backup, "not a file", BACKUP_EXPECTED)),
+        Err(error) => return Err(unusable(backup, error, BACKUP_EXPECTED)),
+    }
+    fs::copy(backup, part).await.map(|_| ()).map_err(|error| file(backup, &error))
 }
 
 /// Whether the file is a whole database of this schema's making: every page, index and reference.
@@ -89,8 +104,7 @@ fn beside(path: &Path, suffix: &str) -> Result<PathBuf> {
 
 async fn refuse_existing(path: &Path) -> Result<()> {
     if fs::try_exists(path).await.map_err(|error| file(path, &error))? {
-        let detail = format!("there is already a file `{}`", path.display());
-        return Err(Error::clash(Clash::Constraint { detail }));
+        return Err(unusable(path, "there is already such a file", "a name that is not taken is expected"));
     }
     Ok(())
 }
@@ -105,6 +119,14 @@ async fn remove_if_there(path: &Path) -> Result<()> {
 fn file(path: &Path, error: &std::io::Error) -> Error {
     match error.kind() {
         std::io::ErrorKind::StorageFull => Error::Full { detail: path.display().to_string() },
-        _ => Error::Unavailable { detail: format!("{}: {error}", path.display()) },
+        _ => unusable(path, error, "a file that can be read and written is expected"),
+    }
+}
+
+fn unusable(path: &Path, problem: impl Display, expected: &str) -> Error {
+    Error::File {
+        path: path.display().to_string(),
+        problem: problem.to_string(),
+        expected: expected.to_owned(),
     }
 }

@@ -55,6 +55,16 @@ pub enum Error {
         /// What the database said.
         detail: String,
     },
+    /// A file of a backup that cannot be used.
+    #[error("{path}: {problem}; {expected}")]
+    File {
+        /// Where it is.
+        path: String,
+        /// What is wrong with it.
+        problem: String,
+        /// What would be taken.
+        expected: String,
+    },
     /// No room left on the disk.
     #[error("there is no room left for records: {detail}")]
     Full {

@@ -93,14 +93,16 @@ async fn a_backup_made_while_serving_is_restored_whole() {
     let later = json!({"id": "later", "start_bay": "east"});
     post(&server, "/v1/farms/home/batches", key.trim(), &later).await;
     let told = failed(&on_store(&folder, &["backup", "copy.db"], b""));
-    assert!(told.contains("already a file `copy.db`"), "{told}");
+    assert!(told.contains("copy.db: there is already such a file"), "{told}");
 
     done(&baycast(&folder, &["restore", "copy.db", "restored.db"], b""));
     let restored = ["export", "home", "--store", "sqlite:restored.db"];
     let restored = served(&baycast(&folder, &restored, b""));
     assert!(restored.contains("\"id\":\"heap\"") && !restored.contains("\"later\""), "{restored}");
     let told = failed(&baycast(&folder, &["restore", "copy.db", "restored.db"], b""));
-    assert!(told.contains("already a file `restored.db`"), "{told}");
+    assert!(told.contains("restored.db: there is already such a file; a name that is not taken"), "{told}");
+    let told = failed(&baycast(&folder, &["restore", "lost.db", "third.db"], b""));
+    assert!(told.contains("lost.db: ") && told.contains("a file made by a backup is expected"), "{told}");
     folder.write("broken.db", "no database");
     let told = failed(&baycast(&folder, &["restore", "broken.db", "third.db"], b""));
     assert!(told.contains("damaged"), "{told}");

@@ -8,10 +8,11 @@ use tonic::{Code, Status};
 use tonic_types::StatusExt;
 
 use super::yard::{Client, Yard, batch, plant, reading};
+use crate::databases::Database;
 
 /// A yard with the farm `home`, its batch `heap` and a further one, `pile`.
-async fn yard() -> (Yard, Client) {
-    let yard = Yard::open();
+async fn yard(database: Database) -> (Yard, Client) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let request = CreateBatchRequest { farm: "home".to_owned(), batch: Some(batch("pile", "east")) };
@@ -43,9 +44,8 @@ async fn held(client: &mut Client, batch: &str) -> usize {
     client.list_events(request).await.expect("events").into_inner().items.len()
 }
 
-#[tokio::test]
-async fn a_sheet_is_rehearsed_recorded_and_recorded_no_second_time() {
-    let (_yard, mut client) = yard().await;
+pub async fn a_sheet_is_rehearsed_recorded_and_recorded_no_second_time(database: Database) {
+    let (_yard, mut client) = yard(database).await;
     let sheet = "Day;Heap;Temp;Turned\n8/4/2026;heap;137,5;yes\n9/4/2026;pile;50 °C;no\n";
     let request = || BringInEventsRequest {
         sheet: sheet.to_owned(),
@@ -67,9 +67,8 @@ async fn a_sheet_is_rehearsed_recorded_and_recorded_no_second_time() {
     assert_eq!((held(&mut client, "heap").await, held(&mut client, "pile").await), (3, 1));
 }
 
-#[tokio::test]
-async fn events_go_to_several_batches_all_of_them_or_the_good_ones() {
-    let (_yard, mut client) = yard().await;
+pub async fn events_go_to_several_batches_all_of_them_or_the_good_ones(database: Database) {
+    let (_yard, mut client) = yard(database).await;
     let events =
         || vec![of("heap", reading(8, 55.0)), of("pile", reading(8, 300.0)), of("west", reading(8, 50.0))];
     let request = || BringInEventsRequest { events: events(), ..BringInEventsRequest::default() };
@@ -88,9 +87,8 @@ async fn events_go_to_several_batches_all_of_them_or_the_good_ones() {
     assert_eq!(held(&mut client, "heap").await, 2);
 }
 
-#[tokio::test]
-async fn what_is_neither_or_both_is_refused() {
-    let (_yard, mut client) = yard().await;
+pub async fn what_is_neither_or_both_is_refused(database: Database) {
+    let (_yard, mut client) = yard(database).await;
     let events = vec![of("heap", reading(8, 55.0))];
     let sheet = "date,batch,temp\n2026-04-08,heap,55\n".to_owned();
     let both = BringInEventsRequest { events, sheet, ..BringInEventsRequest::default() };

@@ -12,6 +12,7 @@ use tonic::transport::Channel;
 use tonic_types::StatusExt;
 
 use super::yard::{Client, Yard, append, batch, bay, event, farm, feedstock, fill, plant, reading};
+use crate::databases::Database;
 
 /// The events of the farm's one batch.
 async fn listed(client: &mut Client, shown: EventsShown, since: &str) -> Vec<RecordedEvent> {
@@ -31,9 +32,8 @@ fn one(entry: EventEntry) -> AppendEventsRequest {
     AppendEventsRequest { farm, batch, entries: vec![entry], ..AppendEventsRequest::default() }
 }
 
-#[tokio::test]
-async fn every_kind_of_event_comes_back_as_it_was_sent() {
-    let yard = Yard::open();
+pub async fn every_kind_of_event_comes_back_as_it_was_sent(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let request = CreateBayRequest { farm: "home".into(), bay: Some(bay("west")) };
@@ -86,9 +86,8 @@ fn explicit(mut event: Event) -> Event {
     event
 }
 
-#[tokio::test]
-async fn an_event_is_corrected_and_retracted_and_all_is_kept() {
-    let yard = Yard::open();
+pub async fn an_event_is_corrected_and_retracted_and_all_is_kept(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     let filled = plant(&mut client, "home").await;
     let answer = client.append_events(append("home", "heap", vec![reading(3, 44.0)])).await.expect("one");
@@ -117,9 +116,8 @@ async fn an_event_is_corrected_and_retracted_and_all_is_kept() {
     assert_eq!(since, all[2..]);
 }
 
-#[tokio::test]
-async fn a_repeated_request_is_recorded_once() {
-    let yard = Yard::open();
+pub async fn a_repeated_request_is_recorded_once(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let mut request = append("home", "heap", vec![reading(3, 44.0), reading(4, 51.0)]);
@@ -149,9 +147,8 @@ async fn a_repeated_request_is_recorded_once() {
     assert_eq!(outcomes, [AppendOutcome::Added, AppendOutcome::Unchanged, AppendOutcome::Replaced]);
 }
 
-#[tokio::test]
-async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked() {
-    let yard = Yard::open();
+pub async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let mut lot = append("home", "heap", vec![reading(3, 44.0), reading(4, 180.0), reading(5, 50.0)]);
@@ -177,9 +174,8 @@ async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked() {
     assert_eq!(client.append_events(lot).await.expect_err("nothing").code(), Code::InvalidArgument);
 }
 
-#[tokio::test]
-async fn a_stored_batch_is_estimated_like_its_history() {
-    let yard = Yard::open();
+pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     client.append_events(append("home", "heap", vec![reading(8, 58.5)])).await.expect("a reading");

@@ -18,6 +18,7 @@ use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
 use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
 /// in as many bytes.
@@ -145,9 +146,8 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
 }
 
-#[tokio::test]
-async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
-    let yard = Yard::open();
+pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
+    let yard = Yard::on(database);
     let admin_key = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     let mut admin = yard.client(Some(&admin_key)).await;
     let event = plant(&mut admin, "theirs").await;
@@ -232,9 +232,8 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
     assert_ne!(state(&mut admin, "theirs").await, before);
 }
 
-#[tokio::test]
-async fn what_is_no_farms_needs_a_good_key_as_well() {
-    let yard = Yard::open();
+pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
+    let yard = Yard::on(database);
     let walk = async |key: Option<&str>| {
         let mut client = yard.maturity(key).await;
         let feedstock = "grass_mowings".to_owned();

@@ -11,14 +11,14 @@ use tonic::Code;
 use tonic_types::StatusExt;
 
 use super::yard::{Yard, append, batch, bay, farm, feedstock, plant, reading};
+use crate::databases::Database;
 
 fn mask(paths: &[&str]) -> FieldMask {
     FieldMask { paths: paths.iter().map(|path| (*path).to_owned()).collect() }
 }
 
-#[tokio::test]
-async fn what_is_created_comes_back_whole() {
-    let yard = Yard::open();
+pub async fn what_is_created_comes_back_whole(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     let mut whole = farm("home");
     whole.barrow_m3 = Some(0.1);
@@ -78,9 +78,8 @@ async fn what_is_created_comes_back_whole() {
     assert_eq!((kept.criteria, kept.horizon_days), (whole.criteria, Some(90)));
 }
 
-#[tokio::test]
-async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing() {
-    let yard = Yard::open();
+pub async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let now = client.get_farm(GetFarmRequest { farm: "home".into() }).await.expect("a farm");
@@ -132,9 +131,8 @@ async fn a_mask_changes_what_it_names_and_a_stale_etag_nothing() {
     assert_eq!((moved.position, moved.bay), (7, bay("east").bay));
 }
 
-#[tokio::test]
-async fn a_batch_put_away_takes_no_events_until_it_is_brought_back() {
-    let yard = Yard::open();
+pub async fn a_batch_put_away_takes_no_events_until_it_is_brought_back(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     let archive = |etag: &str, state: ArchiveState| ArchiveBatchRequest {
@@ -165,9 +163,8 @@ async fn a_batch_put_away_takes_no_events_until_it_is_brought_back() {
     client.append_events(append("home", "heap", vec![reading(4, 50.0)])).await.expect("an event");
 }
 
-#[tokio::test]
-async fn pages_join_to_the_whole_list() {
-    let yard = Yard::open();
+pub async fn pages_join_to_the_whole_list(database: Database) {
+    let yard = Yard::on(database);
     let mut client = yard.client(None).await;
     plant(&mut client, "home").await;
     for number in 0..5 {

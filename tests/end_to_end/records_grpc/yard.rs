@@ -1,8 +1,6 @@
 //! A server with a store of its own, clients with keys, and a farm to begin with.
 
-use std::path::PathBuf;
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::records_service_client::RecordsServiceClient;
@@ -18,6 +16,7 @@ use tonic::transport::Channel;
 use tonic::{Request, Status};
 
 use crate::binary;
+use crate::databases::Database;
 use crate::server::Server;
 
 /// A client that sends a key, or none.
@@ -38,18 +37,14 @@ impl Interceptor for Key {
 
 /// A server with an empty store and no keys.
 pub struct Yard {
-    /// The server; declared first, so that it is stopped before its folder goes.
+    /// The server; declared first, so that it is stopped before its store goes.
     pub server: Server,
-    folder: PathBuf,
+    database: Database,
 }
 
 impl Yard {
-    pub fn open() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = std::env::temp_dir().join(format!("baycast-grpc-{}-{number}", std::process::id()));
-        std::fs::create_dir_all(&folder).expect("a folder can be made");
-        Self { server: Server::with(&["--store", &store(&folder)]), folder }
+    pub fn on(database: Database) -> Self {
+        Self { server: Server::on(&database), database }
     }
 
     /// A client that sends `key`.
@@ -77,21 +72,11 @@ impl Yard {
     /// Runs a `baycast keys` command on the store while it serves; what it printed.
     pub fn keys(&self, arguments: &[&str]) -> String {
         let mut command = Command::new(binary::path());
-        command.arg("keys").args(arguments).args(["--store", &store(&self.folder)]);
+        command.arg("keys").args(arguments).args(["--store", &self.database.url]);
         let output = command.output().expect("the binary runs");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         String::from_utf8_lossy(&output.stdout).trim().to_owned()
     }
-}
-
-impl Drop for Yard {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.folder);
-    }
-}
-
-fn store(folder: &std::path::Path) -> String {
-    format!("sqlite:{}", folder.join("records.db").display())
 }
 
 /// A farm as a caller says it.

@@ -3,13 +3,14 @@
 use serde_json::{Value, json};
 
 use super::yard::{Yard, entries, reading, text};
+use crate::databases::Database;
 
 /// Where the events of the one batch are.
 const EVENTS: &str = "/v1/farms/home/batches/heap/events";
 
 /// A yard with one farm.
-async fn yard() -> Yard {
-    let yard = Yard::open();
+async fn yard(database: Database) -> Yard {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     yard
 }
@@ -21,9 +22,8 @@ async fn readings(yard: &Yard) -> Vec<f64> {
     items.filter_map(|item| item["event"]["reading"]["temperature_c"].as_f64()).collect()
 }
 
-#[tokio::test]
-async fn an_event_is_corrected_and_retracted_and_all_is_kept() {
-    let yard = yard().await;
+pub async fn an_event_is_corrected_and_retracted_and_all_is_kept(database: Database) {
+    let yard = yard(database).await;
     let first = yard.good("POST", EVENTS, None, Some(&entries(&[reading("2026-04-03", 44.0)]))).await;
     assert_eq!(first["items"][0]["outcome"], "added");
     assert_eq!(first["items"][0]["event_version"], 2);
@@ -56,9 +56,8 @@ async fn an_event_is_corrected_and_retracted_and_all_is_kept() {
     }
 }
 
-#[tokio::test]
-async fn a_repeated_request_is_recorded_once() {
-    let yard = yard().await;
+pub async fn a_repeated_request_is_recorded_once(database: Database) {
+    let yard = yard(database).await;
     let more = entries(&[reading("2026-04-03", 44.0), reading("2026-04-04", 51.0)]);
     let mut answers = Vec::new();
     // With and without the quotes of a structured string it is the same key.
@@ -75,9 +74,8 @@ async fn a_repeated_request_is_recorded_once() {
     assert_eq!(readings(&yard).await.len(), 2);
 }
 
-#[tokio::test]
-async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked() {
-    let yard = yard().await;
+pub async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked(database: Database) {
+    let yard = yard(database).await;
     let lost = json!({ "at": "2026-04-05", "move": { "to_bay": "nowhere" } });
     let mixed =
         [reading("2026-04-03", 44.0), reading("2026-04-04", 180.0), lost, reading("2026-04-06", 58.0)];
@@ -111,9 +109,8 @@ async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked() {
     assert_eq!(readings(&yard).await.len(), 2);
 }
 
-#[tokio::test]
-async fn the_callers_own_ids_make_an_append_repeatable() {
-    let yard = yard().await;
+pub async fn the_callers_own_ids_make_an_append_repeatable(database: Database) {
+    let yard = yard(database).await;
     let own = |temperature_c: f64| {
         let mut event = reading("2026-04-03", temperature_c);
         event["id"] = json!("probe-17");
@@ -133,7 +130,7 @@ async fn the_callers_own_ids_make_an_append_repeatable() {
 
 #[tokio::test]
 async fn what_is_no_append_is_refused() {
-    let yard = yard().await;
+    let yard = yard(Database::sqlite()).await;
     for (lot, pointer) in [
         (json!({ "entries": [] }), "/entries"),
         (json!({ "entries": [{}] }), "/entries/0"),

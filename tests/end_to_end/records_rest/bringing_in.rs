@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, bay, entries, reading};
 use crate::binary;
+use crate::databases::Database;
 use crate::http::{Answer, send};
 
 /// Where events of the farm below are brought in.
@@ -20,8 +21,8 @@ const LOGBOOK: &str = "\u{feff}\"Date\";\"Time\";\"Heap\";\"Material\";\"Barrow 
     \"08/04/2026\";\"07:30\";\"heap-home\";\"\";\"\";\"58,5\";\"50\";\"yes\";\"steaming; turned\"\r\n";
 
 /// A yard with the farm `home`: a batch `heap-home`, called April fill, in `bay-home`.
-async fn yard() -> Yard {
-    let yard = Yard::open();
+async fn yard(database: Database) -> Yard {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "-home").await;
     yard
 }
@@ -56,7 +57,7 @@ fn outcomes(answer: &Value) -> Vec<(u64, String)> {
 /// The farm's export, byte by byte.
 fn export(yard: &Yard) -> String {
     let mut command = Command::new(binary::path());
-    let output = command.args(["export", "home", "--store", &yard.folder.store()]).output().expect("it runs");
+    let output = command.args(["export", "home", "--store", &yard.database.url]).output().expect("it runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).expect("text")
 }
@@ -67,9 +68,8 @@ async fn held(yard: &Yard) -> usize {
     yard.good("GET", path, None, None).await["items"].as_array().expect("items").len()
 }
 
-#[tokio::test]
-async fn the_same_sheet_twice_adds_nothing_and_a_corrected_row_replaces() {
-    let yard = yard().await;
+pub async fn the_same_sheet_twice_adds_nothing_and_a_corrected_row_replaces(database: Database) {
+    let yard = yard(database).await;
     let before = export(&yard);
     let sheet = "text/csv; charset=utf-8";
     let words = ["added", "added", "added", "added"].map(str::to_owned);
@@ -113,9 +113,8 @@ async fn the_same_sheet_twice_adds_nothing_and_a_corrected_row_replaces() {
     assert_eq!(held(&yard).await, 5, "with the one that was there before");
 }
 
-#[tokio::test]
-async fn all_or_nothing_is_the_rule_and_the_good_are_kept_on_demand() {
-    let yard = yard().await;
+pub async fn all_or_nothing_is_the_rule_and_the_good_are_kept_on_demand(database: Database) {
+    let yard = yard(database).await;
     let sheet = "date\tbatch\ttemp\n2026-04-08\theap-home\t58\n2026-04-09\theap-home\t180\n\
         2026-04-10\tnowhere\t60\n03/04/2026\theap-home\thot\n2026-04-11\theap-home\t131 °F\n";
     let tabs = "text/tab-separated-values";
@@ -147,9 +146,8 @@ async fn all_or_nothing_is_the_rule_and_the_good_are_kept_on_demand() {
     assert_eq!(held(&yard).await, 3);
 }
 
-#[tokio::test]
-async fn bulk_goes_to_any_number_of_batches() {
-    let yard = yard().await;
+pub async fn bulk_goes_to_any_number_of_batches(database: Database) {
+    let yard = yard(database).await;
     yard.good("POST", "/v1/farms/home/batches", None, Some(&batch("pile", "bay-home"))).await;
     let event = |batch: &str, id: &str, temperature_c: f64| {
         let mut event = reading("2026-04-09", temperature_c);
@@ -183,9 +181,8 @@ async fn bulk_goes_to_any_number_of_batches() {
     assert_eq!(pointers, ["/event/reading/temperature_c", "/event/at", ""]);
 }
 
-#[tokio::test]
-async fn many_thousand_lines_are_kept_some_at_a_time() {
-    let yard = yard().await;
+pub async fn many_thousand_lines_are_kept_some_at_a_time(database: Database) {
+    let yard = yard(database).await;
     let mut lines = String::new();
     for number in 0..12_000 {
         let temperature_c = if number % 1000 == 7 { 300 } else { 20 + number % 50 };
@@ -202,9 +199,8 @@ async fn many_thousand_lines_are_kept_some_at_a_time() {
     assert_eq!(own["event_version"], 11_989);
 }
 
-#[tokio::test]
-async fn an_idempotency_key_makes_events_without_ids_safe_to_send_again() {
-    let yard = yard().await;
+pub async fn an_idempotency_key_makes_events_without_ids_safe_to_send_again(database: Database) {
+    let yard = yard(database).await;
     let list = json!({ "events": [{ "batch": "heap-home", "event": reading("2026-04-09", 50.0) }] });
     let headers = [("idempotency-key", "monday")];
     let first = yard.call_with("POST", PATH, None, &headers, Some(&list)).await;
@@ -215,9 +211,8 @@ async fn an_idempotency_key_makes_events_without_ids_safe_to_send_again() {
     assert_eq!(yard.call_with("POST", PATH, None, &headers, Some(&other)).await.status, 409);
 }
 
-#[tokio::test]
-async fn a_bay_stands_for_the_batch_that_stood_in_it() {
-    let yard = yard().await;
+pub async fn a_bay_stands_for_the_batch_that_stood_in_it(database: Database) {
+    let yard = yard(database).await;
     // `heap-home` starts on 1 April in `bay-home` and moves on the 10th; `pile` is filled there on the 12th.
     yard.good("POST", "/v1/farms/home/bays", None, Some(&bay("west"))).await;
     yard.good("POST", "/v1/farms/home/batches", None, Some(&batch("pile", "bay-home"))).await;
@@ -257,9 +252,8 @@ async fn a_bay_stands_for_the_batch_that_stood_in_it() {
     assert!(told.contains("`heap-home`, `pile`"), "{told}");
 }
 
-#[tokio::test]
-async fn what_cannot_be_read_at_all_is_a_problem() {
-    let yard = yard().await;
+pub async fn what_cannot_be_read_at_all_is_a_problem(database: Database) {
+    let yard = yard(database).await;
     for (query, content_type, body, status, told) in [
         ("", "application/xml", "<a/>", 415, "text/csv, text/tab-separated-values, application/json"),
         ("", "text/csv; charset=latin1", "date,temp\n", 415, "UTF-8"),
@@ -282,9 +276,8 @@ async fn what_cannot_be_read_at_all_is_a_problem() {
     assert_eq!(held(&yard).await, 1, "nothing came of all that");
 }
 
-#[tokio::test]
-async fn another_farms_things_are_named_nowhere() {
-    let yard = yard().await;
+pub async fn another_farms_things_are_named_nowhere(database: Database) {
+    let yard = yard(database).await;
     yard.farm(None, "theirs", "-theirs").await;
     let sheet = "date,batch,bay,material,kg,temp\n2026-04-09,heap-theirs,,,,50\n2026-04-09,,bay-theirs,,,50\n\
         2026-04-09,heap-home,,bines-theirs,5,\n2026-04-09,heap-their,,,,50\n";

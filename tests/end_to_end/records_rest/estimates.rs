@@ -3,13 +3,13 @@
 use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, entries, reading};
+use crate::databases::Database;
 use crate::http::estimate;
 
 const BATCH: &str = "/v1/farms/home/batches/heap";
 
-#[tokio::test]
-async fn a_stored_batch_is_estimated_like_its_history() {
-    let yard = Yard::open();
+pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     let more = entries(&[
         json!({ "at": "2026-04-01", "addition": { "feedstock": "bines", "volume_m3": 0.4 } }),
@@ -33,9 +33,8 @@ async fn a_stored_batch_is_estimated_like_its_history() {
     assert_eq!(stored, told.json());
 }
 
-#[tokio::test]
-async fn the_tag_changes_exactly_when_something_it_is_made_of_does() {
-    let yard = Yard::open();
+pub async fn the_tag_changes_exactly_when_something_it_is_made_of_does(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     let path = format!("{BATCH}/estimate?as_of=2026-06-01");
     let tag = async |path: &str| {
@@ -74,9 +73,8 @@ async fn the_tag_changes_exactly_when_something_it_is_made_of_does() {
     assert_eq!(different.len(), 4, "a reading, the site, the horizon: {tags:?}");
 }
 
-#[tokio::test]
-async fn what_cannot_be_estimated_says_why() {
-    let yard = Yard::open();
+pub async fn what_cannot_be_estimated_says_why(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     let lost = yard.call("GET", "/v1/farms/home/batches/lost/estimate", None, None).await;
     assert_eq!((lost.status.as_u16(), &lost.json()["detail"]), (404, &json!("there is no batch `lost`")));

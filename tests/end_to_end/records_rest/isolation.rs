@@ -6,6 +6,7 @@
 use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading};
+use crate::databases::Database;
 use crate::histories::full;
 use crate::http::{Answer, get, send};
 
@@ -124,9 +125,8 @@ async fn content(yard: &Yard, farm: &str, admin: &str) -> Vec<Value> {
     all
 }
 
-#[tokio::test]
-async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
-    let yard = Yard::open();
+pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
+    let yard = Yard::on(database);
     let event = yard.farm(None, "theirs", "-theirs").await;
     yard.farm(None, "mine", "-mine").await;
     let (admin_id, admin) = yard.key(None, "admin", &[]).await;
@@ -196,9 +196,8 @@ async fn no_key_that_must_not_opens_anything_or_tells_what_is_there() {
     assert_eq!(content(&yard, "theirs", &admin).await, before, "nothing was changed");
 }
 
-#[tokio::test]
-async fn what_is_no_farms_needs_a_good_key_as_well() {
-    let yard = Yard::open();
+pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
+    let yard = Yard::on(database);
     let stateless = async |operation: &Operation, key: Option<&str>| {
         let path = operation.path.replace("{feedstock}", "grass_mowings");
         let bearer = key.map(|key| format!("Bearer {key}"));
@@ -233,9 +232,8 @@ async fn what_is_no_farms_needs_a_good_key_as_well() {
     }
 }
 
-#[tokio::test]
-async fn another_farms_batch_cannot_be_merged_or_moved_into() {
-    let yard = Yard::open();
+pub async fn another_farms_batch_cannot_be_merged_or_moved_into(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "theirs", "-theirs").await;
     yard.farm(None, "mine", "-mine").await;
     let events = "/v1/farms/mine/batches/heap-mine/events";

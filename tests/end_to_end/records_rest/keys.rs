@@ -3,10 +3,10 @@
 use serde_json::json;
 
 use super::yard::{Yard, farm, text};
+use crate::databases::Database;
 
-#[tokio::test]
-async fn the_first_key_closes_the_door() {
-    let yard = Yard::open();
+pub async fn the_first_key_closes_the_door(database: Database) {
+    let yard = Yard::on(database);
     assert_eq!(yard.call("GET", "/v1/farms", None, None).await.status, 200);
     let unknown = yard.call("GET", "/v1/farms", Some("bck_unknown"), None).await;
     assert_eq!(unknown.status, 401, "a key that is given must be good");
@@ -25,9 +25,8 @@ async fn the_first_key_closes_the_door() {
     assert_eq!(event["items"][0]["recorded_by"], json!(admin));
 }
 
-#[tokio::test]
-async fn a_key_is_listed_without_its_text_and_revoked_for_good() {
-    let yard = Yard::open();
+pub async fn a_key_is_listed_without_its_text_and_revoked_for_good(database: Database) {
+    let yard = Yard::on(database);
     let (_, admin) = yard.key(None, "admin", &[]).await;
     let admin = Some(admin.as_str());
     yard.good("POST", "/v1/farms", admin, Some(&farm("home"))).await;

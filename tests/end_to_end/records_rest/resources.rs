@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, bay, farm, feedstock, text};
+use crate::databases::Database;
 use crate::http::get;
 use crate::server::Server;
 
@@ -22,9 +23,8 @@ fn kinds() -> [(&'static str, &'static str, Value, &'static str, Value); 4] {
     ]
 }
 
-#[tokio::test]
-async fn each_kind_is_created_read_changed_and_put_away() {
-    let yard = Yard::open();
+pub async fn each_kind_is_created_read_changed_and_put_away(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     for (list, id, given, changed, value) in kinds() {
         let created = yard.call("POST", list, None, Some(&given)).await;
@@ -82,9 +82,8 @@ async fn each_kind_is_created_read_changed_and_put_away() {
     }
 }
 
-#[tokio::test]
-async fn pages_of_each_kind_join_to_the_whole_list() {
-    let yard = Yard::open();
+pub async fn pages_of_each_kind_join_to_the_whole_list(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     for (list, id, given, ..) in kinds() {
         for number in 0..5 {
@@ -149,9 +148,8 @@ async fn values_out_of_range_are_refused_with_their_place() {
     );
 }
 
-#[tokio::test]
-async fn a_batch_that_is_put_away_is_listed_only_where_asked_for() {
-    let yard = Yard::open();
+pub async fn a_batch_that_is_put_away_is_listed_only_where_asked_for(database: Database) {
+    let yard = Yard::on(database);
     yard.farm(None, "home", "").await;
     let at = "/v1/farms/home/batches";
     let path = format!("{at}/heap/archive");

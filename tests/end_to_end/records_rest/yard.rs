@@ -1,51 +1,28 @@
 //! A server with a store of its own, its keys, and a farm to begin with.
 
-use std::path::PathBuf;
-use std::sync::atomic::{AtomicU32, Ordering};
-
 use serde_json::{Value, json};
 
+use crate::databases::Database;
 use crate::http::{Answer, send};
 use crate::server::Server;
 
-/// A folder of this test's own, removed when dropped.
-pub struct Folder(PathBuf);
-
-impl Folder {
-    /// A new, empty one.
-    pub fn new() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("baycast-rest-{}-{number}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a folder can be made");
-        Self(path)
-    }
-
-    /// URL of the store in it.
-    pub fn store(&self) -> String {
-        format!("sqlite:{}", self.0.join("records.db").display())
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
 /// A server with a store.
 pub struct Yard {
-    /// The server; declared first, so that it is stopped before its folder goes.
+    /// The server; declared first, so that it is stopped before its store goes.
     pub server: Server,
-    /// The store's folder.
-    pub folder: Folder,
+    /// Its store.
+    pub database: Database,
 }
 
 impl Yard {
-    /// An empty store without keys.
+    /// A server with an empty store and no keys, for what does not depend on the kind of store.
     pub fn open() -> Self {
-        let folder = Folder::new();
-        Self { server: serve(&folder), folder }
+        Self::on(Database::sqlite())
+    }
+
+    /// A server on an empty store, without keys.
+    pub fn on(database: Database) -> Self {
+        Self { server: Server::on(&database), database }
     }
 
     /// Sends JSON, or nothing, with a key or none.
@@ -98,11 +75,6 @@ impl Yard {
         let answer = self.good("POST", &format!("{at}/batches/heap{rest}/events"), key, Some(&fill)).await;
         text(&answer["items"][0]["id"])
     }
-}
-
-/// A server on the store in a folder.
-pub fn serve(folder: &Folder) -> Server {
-    Server::with(&["--store", &folder.store()])
 }
 
 /// A text of an answer.

@@ -6,8 +6,8 @@ mod session;
 use std::path::Path;
 use std::time::Duration;
 
-use sqlx::ConnectOptions;
 use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
+use sqlx::{ConnectOptions, Connection};
 use tokio::sync::broadcast;
 use tokio::task::JoinHandle;
 
@@ -22,6 +22,8 @@ const CONNECTIONS: u32 = 16;
 const WRITERS: usize = 3;
 /// How long to wait for a connection.
 const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(10);
+/// How long an idle connection is taken to be alive. One idle for longer is asked first, which costs a round trip.
+const TRUSTED: Duration = Duration::from_secs(1);
 /// The advisory lock that replicas queue on before they look at the schema: "baycast" in ASCII.
 const MIGRATION_LOCK: i64 = 0x0062_6179_6361_7374;
 /// Changes kept for a receiver that falls behind.
@@ -44,6 +46,15 @@ impl PostgresStore {
         let pool = PgPoolOptions::new()
             .max_connections(CONNECTIONS)
             .acquire_timeout(ACQUIRE_TIMEOUT)
+            .test_before_acquire(false)
+            .before_acquire(|connection, told| {
+                Box::pin(async move {
+                    if told.idle_for > TRUSTED {
+                        connection.ping().await?;
+                    }
+                    Ok(true)
+                })
+            })
             .connect_with(options)
             .await?;
         let changes = broadcast::channel(CHANGES_KEPT).0;

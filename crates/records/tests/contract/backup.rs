@@ -34,11 +34,14 @@ pub async fn a_copy_made_while_writing_is_whole(database: Database) {
     records.backup(&copy).await.unwrap();
     going.store(false, Ordering::Relaxed);
     let written = writing.await.unwrap();
-    assert!(matches!(records.backup(&copy).await, Err(Error::Conflict { .. })), "no file is written over");
+    assert!(matches!(records.backup(&copy).await, Err(Error::File { .. })), "no file is written over");
 
     let place = database.folder.path().join("restored.db");
     restore(&copy, &place).await.unwrap();
-    assert!(matches!(restore(&copy, &place).await, Err(Error::Conflict { .. })));
+    assert!(matches!(restore(&copy, &place).await, Err(Error::File { .. })));
+    let lost = database.folder.path().join("lost.db");
+    let told = restore(&lost, &database.folder.path().join("found.db")).await.unwrap_err().to_string();
+    assert!(told.contains("lost.db: ") && told.contains("a file made by a backup is expected"), "{told}");
     let restored = Records::open(&format!("sqlite:{}", place.display())).await.unwrap();
     let kept = restored.events_since(FARM, BATCH, Which::All, None, u32::MAX).await.unwrap();
     assert!((200..=written).contains(&kept.len()), "{} of {written}", kept.len());

@@ -45,7 +45,7 @@ pub fn of(declined: Declined) -> Error {
             tracing::error!(detail, "there is no room left for records");
             Error::Unavailable { retry_after_s: RETRY_FULL_AFTER_S }
         }
-        damaged @ (Declined::Corrupt { .. } | Declined::NewerSchema { .. }) => {
+        damaged @ (Declined::Corrupt { .. } | Declined::NewerSchema { .. } | Declined::File { .. }) => {
             tracing::error!(%damaged, "the records cannot be read");
             Error::Internal
         }

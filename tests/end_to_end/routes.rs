@@ -33,6 +33,7 @@ async fn the_routes_are_those_described_here() {
         "/v1/farms/{farm}/bays",
         "/v1/farms/{farm}/bays/{bay}",
         "/v1/farms/{farm}/bays/{bay}/archive",
+        "/v1/farms/{farm}/events",
         "/v1/farms/{farm}/feedstocks",
         "/v1/farms/{farm}/feedstocks/{feedstock}",
         "/v1/farms/{farm}/feedstocks/{feedstock}/archive",

@@ -129,7 +129,14 @@ async fn bring(
     for (file, format) in args.files.iter().zip(formats) {
         let name = if file == Path::new("-") { "standard input".into() } else { file.display().to_string() };
         let limit = service.limits().max_bring_in_bytes;
-        let text = read(file, limit).map_err(|error| format!("{name}: {error}"))?;
+        let text = match read(file, limit) {
+            Ok(text) => text,
+            Err(error) => {
+                eprintln!("error: {name}: {error}");
+                all_good = false;
+                continue;
+            }
+        };
         let input = BringInInput::Text(format.format(), text.into());
         let told = match service.bring_in(&caller, &args.farm, input, how, None).await {
             Ok(brought) => {
@@ -152,7 +159,7 @@ async fn bring(
     Ok(all_good)
 }
 
-/// The text of a file or of standard input, as far as it may be taken and a byte more.
+/// The text of a file or of standard input, where it is not more than may be taken.
 fn read(path: &Path, limit: usize) -> io::Result<Vec<u8>> {
     let source: Box<dyn Read> =
         if path == Path::new("-") { Box::new(io::stdin()) } else { Box::new(std::fs::File::open(path)?) };

@@ -102,7 +102,7 @@ struct List {
 /// anew where it is sent again. Events without an own id in JSON and NDJSON are added each time.
 ///
 /// At most 32 MiB and 100 000 events at once. Where the good ones are kept they are recorded some at a time; where all or
-/// nothing is, what is refused is told as the problems of the answer, by line.
+/// nothing is, what is refused is told as the problems of the answer, by line, the first thousand of them.
 #[utoipa::path(
     post,
     path = "/v1/farms/{farm}/events",

@@ -109,6 +109,16 @@ async fn wrong_usage_and_what_is_not_there_end_as_elsewhere() {
         assert_eq!((ended, out.as_str()), (Some(code), ""), "{arguments:?}: {errors}");
         assert!(errors.contains(told), "{arguments:?}: {errors}");
     }
+    let (code, told, errors) = on_store(
+        &folder,
+        &["bring", "home", "none.csv", "notes.csv", "--dates", "day-first", "--units", "f"],
+        b"",
+    );
+    assert!(code == Some(1) && errors.starts_with("error: none.csv: "), "{errors}");
+    assert!(
+        told.ends_with("notes.csv: 3 added, 0 replaced, 0 unchanged, 0 refused\n"),
+        "the rest is recorded: {told}"
+    );
     let lost = baycast(&folder, &["bring", "home", "notes.csv", "--store", "sqlite:lost.db"], b"");
     assert_eq!(lost.status.code(), Some(1));
     assert!(text(&lost.stderr).contains("no records at lost.db"), "{}", text(&lost.stderr));

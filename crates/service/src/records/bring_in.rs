@@ -56,6 +56,13 @@ pub struct BringIn {
     pub units: SheetUnits,
 }
 
+impl BringIn {
+    /// Whether nothing is kept where one event is refused. A dry run goes on, to say what would become of each.
+    fn all_or_nothing(self) -> bool {
+        self.mode == AppendMode::AllOrNothing && !self.dry_run
+    }
+}
+
 /// What became of what was brought in.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct BroughtIn {
@@ -128,41 +135,10 @@ impl Service {
         let store = self.store()?;
         caller.may(farm, Scope::Write)?;
         let mut lines = self.lines(store, farm, input, how).await?;
-        let keeps_all = how.mode == AppendMode::AllOrNothing && !how.dry_run;
-        if keeps_all {
+        if how.all_or_nothing() {
             all_good(&lines)?;
         }
-        let good: Vec<usize> = (0..lines.len()).filter(|index| lines[*index].event.is_ok()).collect();
-        let mut taken: Vec<Option<Appended>> = vec![None; lines.len()];
-        let chunk = if keeps_all || how.dry_run { good.len().max(1) } else { CHUNK };
-        for (number, chunk) in good.chunks(chunk).enumerate() {
-            let append = Append {
-                farm: farm.to_owned(),
-                entries: chunk.iter().filter_map(|index| entry(&lines[*index])).collect(),
-                mode: if keeps_all { Mode::AllOrNothing } else { Mode::KeepGood },
-                idempotency_key: idempotency_key.map(|key| key_of(key, number)),
-            };
-            let stamp = store.stamp(caller);
-            let answer = if how.dry_run {
-                store.records.rehearse(append, &stamp).await
-            } else {
-                store.records.append(append, &stamp).await
-            };
-            let answers = match answer {
-                Ok(answer) => answer.entries,
-                Err(declined) => {
-                    refuse(&mut lines, chunk, declined)?;
-                    all_good(&lines)?;
-                    return Err(Error::Internal);
-                }
-            };
-            for (index, answer) in chunk.iter().zip(answers) {
-                match answer {
-                    Ok(own) => taken[*index] = Some(own.into()),
-                    Err(declined) => lines[*index].refuse(&refusal::of(declined)),
-                }
-            }
-        }
+        let taken = record(store, caller, farm, &mut lines, how, idempotency_key).await?;
         let mut brought = BroughtIn::default();
         for (line, own) in lines.into_iter().zip(taken) {
             brought.push(line, own);
@@ -202,6 +178,49 @@ impl Service {
         })
         .await
     }
+}
+
+/// Records the good lines, or rehearses it; what became of each line that is taken.
+async fn record(
+    store: &Store,
+    caller: &Caller,
+    farm: &str,
+    lines: &mut [Line],
+    how: BringIn,
+    idempotency_key: Option<&str>,
+) -> Result<Vec<Option<Appended>>, Error> {
+    let good: Vec<usize> = (0..lines.len()).filter(|index| lines[*index].event.is_ok()).collect();
+    let mut taken = vec![None; lines.len()];
+    let at_once = if how.all_or_nothing() || how.dry_run { good.len().max(1) } else { CHUNK };
+    for (number, chunk) in good.chunks(at_once).enumerate() {
+        let append = Append {
+            farm: farm.to_owned(),
+            entries: chunk.iter().filter_map(|index| entry(&lines[*index])).collect(),
+            mode: if how.all_or_nothing() { Mode::AllOrNothing } else { Mode::KeepGood },
+            idempotency_key: idempotency_key.map(|key| key_of(key, number)),
+        };
+        let stamp = store.stamp(caller);
+        let answer = if how.dry_run {
+            store.records.rehearse(append, &stamp).await
+        } else {
+            store.records.append(append, &stamp).await
+        };
+        let answers = match answer {
+            Ok(answer) => answer.entries,
+            Err(declined) => {
+                refuse(lines, chunk, declined)?;
+                all_good(lines)?;
+                return Err(Error::Internal);
+            }
+        };
+        for (index, answer) in chunk.iter().zip(answers) {
+            match answer {
+                Ok(own) => taken[*index] = Some(own.into()),
+                Err(declined) => lines[*index].refuse(&refusal::of(declined)),
+            }
+        }
+    }
+    Ok(taken)
 }
 
 /// An error with everything that is wrong, where anything is.

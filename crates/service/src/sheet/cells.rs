@@ -124,22 +124,29 @@ impl<'a> Cells<'a> {
     pub fn measure(&mut self, field: Field, below: &'static str, quantity: Quantity) -> Option<f64> {
         let cell = self.take(field)?;
         let (value, unit) = self.number(cell)?;
+        let unit = unit.or(match quantity {
+            Quantity::Temperature => Some(self.grammar.unit()),
+            Quantity::Share if value > LARGEST_SHARE => Some(Unit::Percent),
+            _ => None,
+        });
         self.place(cell.0, below, unit.filter(|unit| !unit.is_si()).map(|_| quantity.si()));
         match unit {
+            None => Some(value),
             Some(unit) if unit.quantity() == quantity => Some(unit.to_si(value)),
             Some(_) => {
                 self.wrong_cell(cell, format!("a number in {}", quantity.si()));
                 None
             }
-            None if quantity == Quantity::Share && value > LARGEST_SHARE => Some(Unit::Percent.to_si(value)),
-            None if quantity == Quantity::Temperature => Some(self.grammar.unit().to_si(value)),
-            None => Some(value),
         }
     }
 
-    /// Takes a share of 1 in percent.
+    /// Takes a share in percent.
     pub fn percent(&mut self, field: Field, below: &'static str) -> Option<f64> {
-        self.measure(field, below, Quantity::Share).map(|share| billionth(share * 100.0))
+        let share = self.measure(field, below, Quantity::Share)?;
+        for place in self.places.iter_mut().filter(|place| place.below == below) {
+            place.si = Some("%");
+        }
+        Some(billionth(share * 100.0))
     }
 
     /// The number in a cell, with the unit that it or its column says.

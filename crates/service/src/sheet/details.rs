@@ -87,8 +87,8 @@ fn addition(cells: &mut Cells<'_>) -> Addition {
         temperature_c: material_temperature(cells),
         preparation: cells.word(Field::Preparation, &PREPARED).unwrap_or_default(),
     };
-    if let Some(volume_m3) = cells.measure(Field::Litres, "/addition/volume_m3", Quantity::Volume) {
-        addition.volume_m3 = Some(volume_m3);
+    if addition.volume_m3.is_none() {
+        addition.volume_m3 = cells.measure(Field::Litres, "/addition/volume_m3", Quantity::Volume);
     }
     if cells.yes(Field::Shredded) == Some(true) {
         addition.preparation = Preparation::Shredded;
@@ -103,6 +103,7 @@ fn addition(cells: &mut Cells<'_>) -> Addition {
             _ => None,
         };
         match (slot, unit) {
+            (Some((Some(_), _)), _) => cells.wrong_cell(cell, "one amount of the material"),
             (Some((slot, below)), Some(unit)) => {
                 *slot = Some(unit.to_si(value));
                 cells.place(cell.0, below, (!unit.is_si()).then(|| unit.quantity().si()));

@@ -67,8 +67,7 @@ pub enum Field {
     Notes,
 }
 
-/// The names of columns, in lower case and single spaces, without units. `baycast estimate --help` and the description
-/// of the REST route tell the first of each.
+/// The names of columns, in lower case and single spaces, without units. A refused header is told the first of each.
 pub(super) const NAMES: &[(Field, &[&str])] = &[
     (Field::Batch, &["batch", "heap", "pile", "windrow", "compost", "batch id", "batch name", "heap name"]),
     (Field::Bay, &["bay", "bin", "bay id", "bay name", "bay no", "bay number", "in bay"]),

@@ -239,4 +239,22 @@ fn a_value_in_another_unit_is_told_in_the_one_that_it_is_held_to() {
     assert_eq!(told.to_string(), "depth cm: 50 m given, accepted: 0 to 4 m");
     let told = events[0].places.told("/reading", &problem);
     assert_eq!(told.pointer, "reading");
+    let sheet = Sheet::open(b"date,moisture %\n2026-04-08,4\n", None).unwrap();
+    let events = sheet.rows(&grammar).next().unwrap().events.unwrap();
+    let problem = Problem { value: "4".into(), accepted: "5 to 95".into(), ..problem };
+    let told = events[0].places.told("/moisture/percent", &problem);
+    assert_eq!(told.to_string(), "moisture %: 4 % given, accepted: 5 to 95 %");
+}
+
+#[test]
+fn an_amount_told_twice_is_refused() {
+    tells(
+        "date,material,amount,kg,m3,litres\n\
+         2026-04-08,cardboard,12 kg,13,,\n\
+         2026-04-08,cardboard,,,0.1,90\n",
+        &[
+            "2 : amount: `12 kg` given, accepted: one amount of the material",
+            "3 : litres: `90` given, accepted: nothing, for a row of addition",
+        ],
+    );
 }

@@ -64,9 +64,9 @@ pub struct Step<const M: usize> {
     pub y0: [f64; M],
     /// State at the end.
     pub y1: [f64; M],
-    /// Bends of the interpolant.
+    /// Factor of θ(1 − θ) in the interpolant.
     pub(crate) d1: [f64; M],
-    /// Bends of the interpolant.
+    /// Factor of θ²(1 − θ) in it.
     pub(crate) d2: [f64; M],
 }
 

@@ -28,10 +28,27 @@ struct Course {
     over: AtomicBool,
     again: AtomicUsize,
     acknowledged: Mutex<Kept>,
+    /// How many appends each client has been answered.
+    answered: [AtomicUsize; CLIENTS],
+}
+
+impl Course {
+    /// Waits until every client is answered what it had begun to ask for, so that no append meets two kills.
+    async fn all_answered(&self) {
+        let counts = || self.answered.each_ref().map(|count| count.load(Ordering::Relaxed));
+        let before = counts();
+        let waited = async {
+            while counts().iter().zip(before).any(|(now, before)| *now == before) {
+                tokio::time::sleep(Duration::from_millis(1)).await;
+            }
+        };
+        tokio::time::timeout(Duration::from_mins(1), waited).await.expect("every client is answered");
+    }
 }
 
 /// Appends to one replica until the course is over, and asks the other one once where there was no answer.
-async fn append(mut client: Client, own: usize, course: Arc<Course>) {
+async fn append(mut client: Client, number: usize, course: Arc<Course>) {
+    let own = number / 2 % 2;
     while !course.over.load(Ordering::Relaxed) {
         let asked = client.next();
         client.kept = Kept::default();
@@ -42,6 +59,7 @@ async fn append(mut client: Client, own: usize, course: Arc<Course>) {
             client.send(&other, &asked).await.expect("the other replica answers");
         }
         course.acknowledged.lock().expect("no client fails").join(&client.kept);
+        course.answered[number].fetch_add(1, Ordering::Relaxed);
     }
 }
 
@@ -59,11 +77,10 @@ async fn one_of_two_is_killed_under_load_and_a_client_who_asks_the_other_loses_n
         over: AtomicBool::new(false),
         again: AtomicUsize::new(0),
         acknowledged: Mutex::default(),
+        answered: Default::default(),
     });
     let clients: Vec<_> = (0..CLIENTS)
-        .map(|number| {
-            tokio::spawn(append(Client::new(number, random.fork()), number / 2 % 2, course.clone()))
-        })
+        .map(|number| tokio::spawn(append(Client::new(number, random.fork()), number, course.clone())))
         .collect();
     let mut pause = async || tokio::time::sleep(Duration::from_millis(random.u64(WHILE_MS))).await;
     for kill in 0..KILLS {
@@ -75,6 +92,7 @@ async fn one_of_two_is_killed_under_load_and_a_client_who_asks_the_other_loses_n
         before.assert_within(&recorded(&servers[other]).await);
         servers[killed] = Server::on(&database);
         moved[killed].send_replace(servers[killed].address.clone());
+        course.all_answered().await;
     }
     course.over.store(true, Ordering::Relaxed);
     for client in clients {

@@ -30,6 +30,7 @@ mod ledger;
 mod merges;
 mod migrate;
 mod names;
+mod occupants;
 mod outbox;
 mod page;
 mod postgres;

@@ -17,6 +17,7 @@ mod isolation;
 mod keys;
 mod merges;
 mod migration;
+mod occupants;
 mod orchard;
 mod pages;
 mod replicas;
@@ -69,6 +70,7 @@ on_both! {
     keys { shown_once_and_stored_hashed, revoked_is_unknown }
     merges { sources_come_with_the_history, no_circle_and_no_deeper_than_a_history }
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
+    occupants { a_bay_holds_what_lay_in_it_at_the_time, own_ids_are_found_by_their_beginning }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
     disturbances { a_moments_disturbance_heals }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }

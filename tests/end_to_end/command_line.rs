@@ -1,6 +1,7 @@
 //! `baycast estimate`, `baycast demo` and the commands on a store, as someone at a shell uses them.
 
 mod answers;
+mod configuration;
 mod demo;
 mod faults;
 mod pipes;

@@ -13,6 +13,7 @@ use baycast_service::{Limits, Service};
 use futures::{StreamExt, stream};
 use jiff::civil::Date;
 
+use crate::config::Mqtt;
 use crate::input::{Found, json};
 use crate::output::{Format, Writer};
 use crate::{estimate, serve};
@@ -42,8 +43,8 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub async fn run(args: Args, today: Date) -> ExitCode {
-    match show(args, today).await {
+pub async fn run(args: Args, mqtt: Option<Mqtt>, today: Date) -> ExitCode {
+    match show(args, mqtt, today).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
         Err(error) => {
@@ -54,7 +55,7 @@ pub async fn run(args: Args, today: Date) -> ExitCode {
 }
 
 /// Prints the table, then serves.
-async fn show(mut args: Args, today: Date) -> io::Result<()> {
+async fn show(mut args: Args, mqtt: Option<Mqtt>, today: Date) -> io::Result<()> {
     if args.once {
         return print(today).await;
     }
@@ -67,7 +68,7 @@ async fn show(mut args: Args, today: Date) -> io::Result<()> {
     out.flush()?;
     let mut sheet = Vec::new();
     write(Format::Csv, &mut sheet, today).await?;
-    serve::serve(args.serve, example(sheet)?).await
+    serve::serve(args.serve, mqtt.as_ref(), example(sheet)?).await
 }
 
 /// Prints the estimates of every batch in plain words.

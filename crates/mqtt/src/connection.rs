@@ -1,0 +1,187 @@
+//! The connection to the broker: made again whenever it breaks, and told what is done with.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use baycast_service::Now;
+use rumqttc::Outgoing;
+use rumqttc::v5::mqttbytes::v5::{Packet, Publish, Subscribe, SubscribeReasonCode};
+use rumqttc::v5::{ConnectionError, Event, EventLoop, Request};
+use tokio::sync::{mpsc, watch};
+use tokio::time::Instant;
+
+use crate::acks::Acks;
+use crate::backoff::Backoff;
+use crate::job::{Done, Job};
+use crate::lanes::Lanes;
+use crate::recorder::Recorder;
+
+/// The first wait before connecting again, and the longest.
+const WAITS: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(30));
+
+/// How long the broker may take to hear that we go.
+const GOODBYE: Duration = Duration::from_secs(2);
+
+/// The one task that speaks with the broker. It alone queues acknowledgements, into the connection that it knows to be open,
+/// so that none ever reaches another connection than that of its message.
+pub struct Connection {
+    events: EventLoop,
+    subscribe: Subscribe,
+    recorder: Arc<Recorder>,
+    lanes: Lanes,
+    dones: mpsc::UnboundedReceiver<Done>,
+    now: Now,
+    stop: watch::Receiver<bool>,
+    acks: Acks,
+    /// Which connection this is, counted from 1.
+    number: u64,
+    /// Since when it is open.
+    open_since: Option<Instant>,
+    backoff: Backoff,
+}
+
+impl Connection {
+    /// A connection that is yet to be made.
+    pub fn new(
+        events: EventLoop,
+        subscribe: Subscribe,
+        recorder: Arc<Recorder>,
+        room: usize,
+        now: Now,
+        stop: watch::Receiver<bool>,
+    ) -> Self {
+        let (lanes, dones) = Lanes::start(&recorder, room);
+        Self {
+            events,
+            subscribe,
+            recorder,
+            lanes,
+            dones,
+            now,
+            stop,
+            acks: Acks::default(),
+            number: 1,
+            open_since: None,
+            backoff: Backoff::new(WAITS.0, WAITS.1),
+        }
+    }
+
+    /// Takes messages until told to stop; then finishes those in hand.
+    pub async fn run(mut self) {
+        let mut stop = self.stop.clone();
+        tokio::select! {
+            () = self.take() => {}
+            _ = stop.wait_for(|stop| *stop) => {}
+        }
+        self.finish().await;
+    }
+
+    /// Takes messages for good. May be dropped at any point where it waits.
+    async fn take(&mut self) {
+        loop {
+            // A poll that is given up loses nothing: what was read waits in the client, and a packet that was begun waits in
+            // the buffer behind the socket. That has room for all acknowledgements there can be at once, so that queueing
+            // one never waits.
+            tokio::select! {
+                Some(done) = self.dones.recv(), if self.open_since.is_some() => self.acknowledge(done),
+                event = self.events.poll() => match event {
+                    Ok(event) => self.heed(event).await,
+                    Err(error) => self.reconnect(&error).await,
+                },
+            }
+        }
+    }
+
+    /// Acts upon what the broker says.
+    async fn heed(&mut self, event: Event) {
+        match event {
+            Event::Incoming(Packet::ConnAck(answer)) => {
+                self.open_since = Some(Instant::now());
+                tracing::info!(session_kept = answer.session_present, "connected to the MQTT broker");
+                if answer.session_present {
+                    self.recorder.sent_again(self.number);
+                }
+                self.events.pending.push_back(Request::Subscribe(self.subscribe.clone()));
+            }
+            Event::Incoming(Packet::SubAck(answer)) => {
+                for (filter, code) in self.subscribe.filters.iter().zip(&answer.return_codes) {
+                    if !matches!(code, SubscribeReasonCode::Success(_)) {
+                        tracing::error!(
+                            filter = filter.path,
+                            ?code,
+                            "the MQTT broker refuses a subscription"
+                        );
+                    }
+                }
+            }
+            Event::Incoming(Packet::Publish(message)) => self.put(&message).await,
+            Event::Incoming(_) | Event::Outgoing(_) => {}
+        }
+    }
+
+    /// Hands a message on. While there is no room for it, nothing more is read and the broker waits.
+    async fn put(&mut self, message: &Publish) {
+        if message.pkid != 0 {
+            self.acks.received(message.pkid);
+        }
+        self.lanes.put(Job::new(self.number, message, (self.now)())).await;
+    }
+
+    /// Queues the acknowledgements that may be sent now.
+    fn acknowledge(&mut self, done: Done) {
+        if done.connection == self.number && done.packet != 0 {
+            self.acks.done(done.packet, done.reason);
+        }
+        while let Some(ack) = self.acks.next() {
+            self.events.pending.push_back(Request::PubAck(ack));
+        }
+    }
+
+    /// The connection broke or did not come about: waits a while, longer each time unless it had held.
+    async fn reconnect(&mut self, error: &ConnectionError) {
+        // Read before it broke. A broker that forgot the session does not send them again.
+        while let Some(event) = self.events.state.events.pop_front() {
+            if let Event::Incoming(Packet::Publish(message)) = event {
+                self.put(&message).await;
+            }
+        }
+        self.events.pending.clear();
+        self.acks.clear();
+        self.number += 1;
+        if self.open_since.take().is_some_and(|since| since.elapsed() > WAITS.1) {
+            self.backoff.reset();
+        }
+        let wait = self.backoff.step();
+        tracing::warn!(%error, retry_in_s = wait.as_secs_f64(), "no connection to the MQTT broker");
+        tokio::time::sleep(wait).await;
+    }
+
+    /// Finishes what is in hand, acknowledges it and says goodbye. What comes meanwhile stays with the broker.
+    async fn finish(mut self) {
+        self.lanes = Lanes::none();
+        loop {
+            tokio::select! {
+                done = self.dones.recv() => match done {
+                    Some(done) if self.open_since.is_some() => self.acknowledge(done),
+                    Some(_) => {}
+                    None => break,
+                },
+                event = self.events.poll(), if self.open_since.is_some() => {
+                    if event.is_err() {
+                        self.open_since = None;
+                    }
+                }
+            }
+        }
+        if self.open_since.is_some() {
+            self.events.pending.push_back(Request::Disconnect);
+            let goodbye = async {
+                while !matches!(self.events.poll().await, Ok(Event::Outgoing(Outgoing::Disconnect)) | Err(_))
+                {
+                }
+            };
+            let _ = tokio::time::timeout(GOODBYE, goodbye).await;
+        }
+        self.recorder.tally().log();
+    }
+}

@@ -1,0 +1,10 @@
+//! Probes that publish to a real broker, and what becomes of their readings.
+
+mod arriving;
+mod broker;
+mod enduring;
+mod farm;
+mod sharing;
+
+#[path = "../../crates/records/tests/databases/postgres_server.rs"]
+mod postgres_server;

@@ -4,6 +4,7 @@ mod arriving;
 mod broker;
 mod enduring;
 mod farm;
+mod guarded;
 mod sharing;
 
 #[path = "../../crates/records/tests/databases/postgres_server.rs"]

@@ -24,7 +24,7 @@ mod topic;
 use std::sync::Arc;
 
 use baycast_service::{Error, Now, Service};
-use rumqttc::v5::EventLoop;
+use rumqttc::v5::AsyncClient;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
@@ -37,9 +37,6 @@ use crate::recorder::Recorder;
 
 /// Under which name readings are recorded.
 const RECORDED_BY: &str = "mqtt";
-
-/// Requests that may wait in the client's own queue, which is not used.
-const REQUESTS: usize = 1;
 
 /// A subscription under way.
 #[derive(Debug)]
@@ -76,8 +73,9 @@ pub async fn start(service: Service, now: Now, settings: Settings) -> Result<Pro
     let (stop, stopped) = watch::channel(false);
     let Settings { client_id, receive_maximum, mappings, .. } = settings;
     let recorder = Arc::new(Recorder::new(service, caller, &client_id, mappings, stopped.clone()));
-    let events = EventLoop::new(options, REQUESTS);
-    let connection = Connection::new(events, subscribe, recorder, receive_maximum.into(), now, stopped);
+    let room = receive_maximum.into();
+    let client = AsyncClient::new(options, room);
+    let connection = Connection::new(client, subscribe, recorder, room, now, stopped);
     Ok(Probes { stop, task: tokio::spawn(connection.run()) })
 }
 

@@ -49,3 +49,60 @@ fn hex(bytes: &[u8]) -> String {
         text
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use baycast_service::records::ProbeTemperature;
+    use jiff::Timestamp;
+
+    use super::*;
+
+    fn job(topic: &str, payload: &str, packet: u16, repeated: bool) -> Job {
+        let (topic, payload) = (topic.to_owned(), payload.as_bytes().to_vec());
+        Job { connection: 1, packet, topic, payload, repeated, received_at: Timestamp::UNIX_EPOCH }
+    }
+
+    fn told(id: Option<&str>, at: Option<i64>) -> Measured {
+        Measured {
+            temperature: ProbeTemperature::Celsius(50.0),
+            at: at.map(|second| Timestamp::from_second(second).unwrap()),
+            id: id.map(str::to_owned),
+            depth_m: None,
+            ambient_c: None,
+        }
+    }
+
+    #[test]
+    fn topic_and_id_are_enough_and_without_an_id_topic_and_time() {
+        let of = |topic: &str, id, at| identity("c", &job(topic, "50", 1, false), &told(id, at));
+        assert_eq!(of("a", Some("7"), Some(1)), of("a", Some("7"), Some(2)));
+        assert_ne!(of("a", Some("7"), None), of("a", Some("8"), None));
+        assert_ne!(of("a", Some("7"), None), of("b", Some("7"), None));
+        assert_eq!(of("a", None, Some(1)), of("a", None, Some(1)));
+        assert_ne!(of("a", None, Some(1)), of("a", None, Some(2)));
+        assert_ne!(of("a", Some("1000000"), None), of("a", None, Some(1)), "an id is no time");
+    }
+
+    #[test]
+    fn with_neither_the_delivery_is_told_by_client_topic_packet_and_payload() {
+        let of = |client: &str, topic: &str, payload: &str, packet, repeated| match identity(
+            client,
+            &job(topic, payload, packet, repeated),
+            &told(None, None),
+        ) {
+            ProbeIdentity::Delivery { probe, delivery, attempt } => ((probe, delivery), attempt),
+            ProbeIdentity::OwnId(own_id) => panic!("{own_id}"),
+        };
+        let (first, again) = (of("c", "a", "50", 1, false), of("c", "a", "50", 1, true));
+        assert_eq!(first.0, again.0);
+        assert_eq!((first.1, again.1), (Attempt::First, Attempt::Repeated));
+        for other in [
+            of("d", "a", "50", 1, true),
+            of("c", "b", "50", 1, true),
+            of("c", "a", "51", 1, true),
+            of("c", "a", "50", 2, true),
+        ] {
+            assert_ne!(first.0, other.0);
+        }
+    }
+}

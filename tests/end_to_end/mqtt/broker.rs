@@ -16,16 +16,18 @@ pub struct Broker {
     pub port: u16,
     folder: PathBuf,
     child: Child,
+    /// What its clients must say besides.
+    client_arguments: Vec<String>,
 }
 
 impl Broker {
     /// Starts one that keeps its things in `folder`.
     pub fn start(folder: &Path) -> Self {
-        Self::with(folder, "allow_anonymous true\n")
+        Self::with(folder, "allow_anonymous true\n", Vec::new())
     }
 
-    /// Starts one with these lines in its configuration.
-    pub fn with(folder: &Path, lines: &str) -> Self {
+    /// Starts one with these lines in its configuration, whose clients need these arguments.
+    pub fn with(folder: &Path, lines: &str, client_arguments: Vec<String>) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let port = listener.local_addr().expect("an address").port();
         drop(listener);
@@ -39,7 +41,7 @@ impl Broker {
         );
         fs::write(folder.join("mosquitto.conf"), configuration).expect("a file can be written");
         let child = run(&folder);
-        let broker = Self { port, folder, child };
+        let broker = Self { port, folder, child, client_arguments };
         broker.wait_until_open();
         broker
     }
@@ -74,6 +76,7 @@ impl Broker {
         command.args(["-h", "127.0.0.1", "-V", "5", "-q", "1", "-l", "-t", topic, "-p"]);
         let mut child = command
             .arg(self.port.to_string())
+            .args(&self.client_arguments)
             .stdin(Stdio::piped())
             .spawn()
             .expect("Mosquitto's clients are installed: Debian's package is `mosquitto-clients`");

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::{BufRead, BufReader};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
@@ -62,16 +62,21 @@ pub struct Farm {
 impl Farm {
     /// A farm in an SQLite file.
     pub async fn new() -> Self {
-        let folder = folder();
-        let store = format!("sqlite:{}", folder.join("records.db").display());
-        let broker = Broker::start(&folder);
-        Self::planted(folder, store, broker).await
+        Self::with(Broker::start).await
     }
 
     /// A farm at a store's URL.
     pub async fn at(store: String) -> Self {
         let folder = folder();
         let broker = Broker::start(&folder);
+        Self::planted(folder, store, broker).await
+    }
+
+    /// A farm in an SQLite file, with the broker that `start` starts in its folder.
+    pub async fn with(start: impl FnOnce(&Path) -> Broker) -> Self {
+        let folder = folder();
+        let store = format!("sqlite:{}", folder.join("records.db").display());
+        let broker = start(&folder);
         Self::planted(folder, store, broker).await
     }
 

@@ -3,13 +3,11 @@
 use std::path::PathBuf;
 
 use baycast_mqtt::{Broker, Credentials, Mappings, Settings, Subscription};
+use baycast_service::records::DELIVERIES_REMEMBERED;
 use serde::{Deserialize, Serialize};
 
 /// Longest client id, characters.
 const LONGEST_ID: usize = 128;
-
-/// Most messages that may wait for an acknowledgement.
-const MOST_UNACKNOWLEDGED: u16 = 1000;
 
 /// A field and what is wrong with it.
 pub type Fault = (String, String);
@@ -87,8 +85,8 @@ impl Table {
         if self.session_expiry_s == 0 {
             return Err(fault("session_expiry_s", "0 given, at least 1 is taken"));
         }
-        if !(1..=MOST_UNACKNOWLEDGED).contains(&self.receive_maximum) {
-            let reason = format!("{} given, 1 to {MOST_UNACKNOWLEDGED} is taken", self.receive_maximum);
+        if !(1..=DELIVERIES_REMEMBERED).contains(&self.receive_maximum) {
+            let reason = format!("{} given, 1 to {DELIVERIES_REMEMBERED} is taken", self.receive_maximum);
             return Err(fault("receive_maximum", &reason));
         }
         if let Some(group) = &self.share_group

@@ -30,6 +30,8 @@ pub use farms::Farm;
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;
-pub use probe::{Attempt, ProbeIdentity, ProbeOutcome, ProbePlace, ProbeReading, ProbeTemperature};
+pub use probe::{
+    Attempt, DELIVERIES_REMEMBERED, ProbeIdentity, ProbeOutcome, ProbePlace, ProbeReading, ProbeTemperature,
+};
 pub use state::ArchiveState;
 pub use store::{Now, Store};

@@ -18,8 +18,8 @@ const MOST_AHEAD: SignedDuration = SignedDuration::from_hours(24);
 /// for milliseconds.
 const MOST_BEHIND: SignedDuration = SignedDuration::from_hours(24 * 366);
 
-/// How many of a probe's last deliveries a repeated one is looked for among.
-const REMEMBERED: u32 = 256;
+/// How many of a probe's last deliveries a repeated one is looked for among; no more may be on their way at once.
+pub const DELIVERIES_REMEMBERED: u16 = 1000;
 
 /// What a probe measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -68,7 +68,8 @@ pub enum ProbeIdentity {
     /// The reading's own id, made of what the probe says.
     OwnId(String),
     /// The probe says nothing that tells two readings apart: each first delivery is a reading, and a repeated one is the
-    /// same as the one of the probe's last 256 that had the same delivery; if there is none, it never arrived before.
+    /// same as the one of the probe's last [`DELIVERIES_REMEMBERED`] that had the same delivery; if there is none, it never
+    /// arrived before.
     Delivery {
         /// The probe, without spaces.
         probe: String,
@@ -122,7 +123,8 @@ impl Service {
             ProbeIdentity::Delivery { probe: name, delivery, attempt } => {
                 let (prefix, suffix) = (format!("{name} "), format!(" {delivery}"));
                 if *attempt == Attempt::Repeated {
-                    let last = store.records.last_own_ids(&probe.farm, &batch, &prefix, REMEMBERED).await;
+                    let most = DELIVERIES_REMEMBERED.into();
+                    let last = store.records.last_own_ids(&probe.farm, &batch, &prefix, most).await;
                     if last.map_err(refusal::of)?.iter().any(|own_id| own_id.ends_with(&suffix)) {
                         return Ok(ProbeOutcome::Known);
                     }

@@ -9,7 +9,8 @@ use jiff::tz::TimeZone;
 
 use crate::error::{Error, Result};
 use crate::records::Records;
-use crate::value::{from_json, values};
+use crate::store::Table;
+use crate::value::{Kind, values};
 
 impl Records {
     /// Ids of the farm's batches, put-away ones left out, that lay in `bay` at `at` after all that is recorded now.
@@ -34,33 +35,48 @@ impl Records {
         for mut row in rows {
             bays.insert(row.text()?, Some(row.text()?));
         }
-        let rows = session
+        let moves = session
             .run(
-                "SELECT e.at, e.id, e.batch_id, e.event, e.source_batch FROM events e WHERE e.farm_id = $1 \
-                 AND e.kind = 'move' AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
-                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) UNION ALL \
-                 SELECT e.at, e.id, e.batch_id, e.event, e.source_batch FROM events e WHERE e.farm_id = $1 \
-                 AND e.source_batch IS NOT NULL AND NOT EXISTS (SELECT 1 FROM events s \
-                 WHERE s.farm_id = e.farm_id AND s.batch_id = e.batch_id AND s.supersedes = e.id)",
+                "SELECT e.at, e.id, e.batch_id FROM events e WHERE e.farm_id = $1 AND e.kind = 'move' \
+                 AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                 AND s.batch_id = e.batch_id AND s.supersedes = e.id)",
                 values![farm],
             )
             .await?;
-        let mut changes = Vec::new();
-        for mut row in rows {
+        let mut last: BTreeMap<String, (Timestamp, String)> = BTreeMap::new();
+        for mut row in moves {
             let (then, id, batch) = (begins(&row.text()?)?, row.text()?, row.text()?);
-            let event: Event = from_json(&row.text()?)?;
-            if then <= at {
-                changes.push((then, id, batch, event.moved.map(|moved| moved.to_bay), row.text_or_none()?));
+            if then <= at
+                && bays.contains_key(&batch)
+                && last.get(&batch).is_none_or(|own| *own < (then, id.clone()))
+            {
+                last.insert(batch, (then, id));
             }
         }
-        changes.sort();
-        for (_, _, batch, to_bay, source) in changes {
-            // Where it was merged into another it stays so, whatever is told of it after.
-            if let (Some(to_bay), Some(Some(bay))) = (to_bay, bays.get_mut(&batch)) {
-                *bay = to_bay;
-            }
-            if let Some(bay) = source.and_then(|source| bays.get_mut(&source)) {
-                *bay = None;
+        let last = last.iter().map(|(batch, (_, id))| values![farm, batch, id]).collect();
+        let columns = &[("farm_id", Kind::Text), ("batch_id", Kind::Text), ("id", Kind::Text)];
+        let moves = session
+            .run_rows(
+                "SELECT e.batch_id, e.event FROM {rows} JOIN events e ON e.farm_id = k.farm_id \
+                 AND e.batch_id = k.batch_id AND e.id = k.id",
+                Table::new(columns, last),
+            )
+            .await?;
+        for mut row in moves {
+            let (batch, event): (_, Event) = (row.text()?, row.json()?);
+            bays.insert(batch, event.moved.map(|moved| moved.to_bay));
+        }
+        let merges = session
+            .run(
+                "SELECT e.at, e.source_batch FROM events e WHERE e.farm_id = $1 AND e.kind = 'merge' \
+                 AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                 AND s.batch_id = e.batch_id AND s.supersedes = e.id)",
+                values![farm],
+            )
+            .await?;
+        for mut row in merges {
+            if begins(&row.text()?)? <= at {
+                bays.remove(&row.text()?);
             }
         }
         Ok(bays.into_iter().filter(|(_, own)| own.as_deref() == Some(bay)).map(|(id, _)| id).collect())

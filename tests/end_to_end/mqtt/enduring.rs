@@ -92,6 +92,29 @@ async fn what_is_sent_while_the_server_or_the_broker_is_away_arrives() {
     assert!(subscriber.stop().success(), "and stops without a broker");
 }
 
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_flood_is_taken_and_every_message_of_it_acknowledged() {
+    let farm = Farm::new().await;
+    let mut subscriber = farm.serve_with("baycast-test", "receive_maximum = 20").subscribed().await;
+    for probe in 0..PROBES {
+        let mut publisher = farm.broker.publisher(&format!("plain/heap/p{probe}"));
+        for message in 0..MESSAGES {
+            // A few that can't be used, which are acknowledged in their turn.
+            let bad = message % 50 == 49;
+            publisher.send(&if bad { "warm".to_owned() } else { temperature(probe, message) });
+        }
+        publisher.finish();
+    }
+    let good = PROBES * (MESSAGES - MESSAGES / 50);
+    assert_eq!(temperatures(&subscriber.arrived("heap", good).await).len(), good);
+    subscriber.logged("a probe's message can't be used", PROBES * MESSAGES / 50).await;
+    assert!(subscriber.stop().success());
+    let mut again = farm.serve().subscribed().await;
+    assert!(again.stop().success());
+    let tally = &again.lines("probe messages since the start")[0];
+    assert_eq!((&tally["recorded"], &tally["known"], &tally["unusable"]), (&0.into(), &0.into(), &0.into()));
+}
+
 /// Keeps a write lock on the store until dropped.
 struct Lock(std::process::Child);
 

@@ -43,8 +43,13 @@ async fn readings_arrive_over_tls_with_a_password_that_is_never_told() {
     let elsewhere = farm.folder.join("other-password");
     fs::write(&elsewhere, "not this one\n").expect("a file can be written");
     let wrong = format!("{authority}\nuser_name = \"probe\"\npassword_file = \"{}\"", elsewhere.display());
-    for (lines, reason) in [(wrong.as_str(), "NotAuthorized"), (user, "certificate")] {
-        let mut refused = farm.serve_on(&url, "baycast-test", lines);
+    let stranger =
+        rcgen::generate_simple_self_signed(["127.0.0.1".to_owned()]).expect("a certificate can be made");
+    let other = farm.folder.join("other.pem");
+    fs::write(&other, stranger.cert.pem()).expect("a file can be written");
+    let unknown = format!("ca_file = \"{}\"\n{user}", other.display());
+    for (lines, reason) in [(wrong, "NotAuthorized"), (unknown, "certificate")] {
+        let mut refused = farm.serve_on(&url, "baycast-test", &lines);
         let told = refused.logged("no connection to the MQTT broker", 2).await;
         let error = told[0]["error"].as_str().expect("a text");
         assert!(error.contains(reason), "{error}");

@@ -118,12 +118,11 @@ impl Connection {
             }
             Event::Incoming(Packet::SubAck(answer)) => {
                 for (filter, code) in self.subscribe.filters.iter().zip(&answer.return_codes) {
-                    if !matches!(code, SubscribeReasonCode::Success(_)) {
-                        tracing::error!(
-                            filter = filter.path,
-                            ?code,
-                            "the MQTT broker refuses a subscription"
-                        );
+                    let filter = &filter.path;
+                    if let SubscribeReasonCode::Success(_) = code {
+                        tracing::info!(filter, "subscribed");
+                    } else {
+                        tracing::error!(filter, ?code, "the MQTT broker refuses a subscription");
                     }
                 }
             }

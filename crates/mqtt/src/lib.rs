@@ -1,7 +1,7 @@
 //! The MQTT 5 front: what probes publish, recorded as readings, at least once and never twice.
 //!
 //! A message is acknowledged when its reading is on disk and not before, so what a killed server had in hand is sent again;
-//! [`own_id`] says what makes it the same reading. A message that can't be used is told in the log and acknowledged with a
+//! `own_id` says what makes it the same reading. A message that can't be used is told in the log and acknowledged with a
 //! reason. While the records are away nothing is acknowledged, and the broker sends at most `receive_maximum` messages.
 //!
 //! Only conversion lives here: what may be recorded, and where, is the service's to say.
@@ -11,12 +11,12 @@ mod backoff;
 mod connection;
 mod job;
 mod lanes;
-pub mod mapping;
+mod mapping;
 mod options;
-pub mod own_id;
+mod own_id;
 mod payload;
 mod recorder;
-pub mod settings;
+mod settings;
 pub mod subscription;
 mod tally;
 mod topic;

@@ -16,7 +16,7 @@ use crate::http::send;
 use crate::server::Server;
 
 /// How long readings may take to arrive.
-const PATIENCE: Duration = Duration::from_mins(1);
+const PATIENCE: Duration = Duration::from_mins(2);
 
 /// What the tests' probes publish to.
 const SUBSCRIPTIONS: &str = r#"
@@ -155,11 +155,9 @@ pub struct Subscriber {
 }
 
 impl Subscriber {
-    /// Waits until the broker has taken the subscription.
+    /// Waits until the broker has taken the subscriptions.
     pub async fn subscribed(self) -> Self {
-        self.logged("connected to the MQTT broker", 1).await;
-        // The subscription goes out with the first packet after that.
-        tokio::time::sleep(Duration::from_millis(300)).await;
+        self.logged("subscribed", SUBSCRIPTIONS.matches("[[").count()).await;
         self
     }
 

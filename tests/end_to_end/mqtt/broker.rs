@@ -84,13 +84,9 @@ impl Broker {
         Publisher { child, lines }
     }
 
-    /// SIGTERM, by its id, if it runs.
+    /// Stops it as an operator would, if it runs.
     pub fn stop(&mut self) {
-        if !matches!(self.child.try_wait(), Ok(None)) {
-            return;
-        }
-        let kill = format!("kill -s TERM {}", self.child.id());
-        let _ = Command::new("sh").args(["-c", &kill]).status();
+        drop(self.child.stdin.take());
         let _ = self.child.wait();
     }
 
@@ -109,14 +105,17 @@ impl Drop for Broker {
     }
 }
 
-/// Runs the broker of a folder. Debian puts it where only root looks.
+/// Runs Mosquitto, which Debian puts where only root looks, until its own input ends, which it does when the test binary
+/// ends, even by `kill -9`; then SIGTERM, by its id.
+const SCRIPT: &str = "PATH=$PATH:/usr/sbin\nmosquitto -c \"$1\" &\nbroker=$!\nread -r _ || true\n\
+                      kill -s TERM $broker && wait $broker";
+
+/// Runs the broker of a folder.
 fn run(folder: &Path) -> Child {
-    let path = format!("{}:/usr/sbin", std::env::var("PATH").unwrap_or_default());
     Command::new("sh")
-        .args(["-c", "exec mosquitto -c \"$1\"", "sh"])
+        .args(["-c", SCRIPT, "sh"])
         .arg(folder.join("mosquitto.conf"))
-        .env("PATH", path)
-        .stdin(Stdio::null())
+        .stdin(Stdio::piped())
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()

@@ -2,6 +2,7 @@
 
 mod answers;
 mod bring;
+mod configuration;
 mod demo;
 mod faults;
 mod pipes;

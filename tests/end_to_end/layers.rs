@@ -39,6 +39,11 @@ fn dependencies_point_one_way() {
     for front in ["baycast-rest", "baycast-grpc"] {
         assert_eq!(own(front), BTreeSet::from(["baycast-model", "baycast-service"]), "{front}");
     }
+    assert_eq!(own("baycast-mqtt"), BTreeSet::from(["baycast-service"]));
+    for (name, dependencies) in &found {
+        let wires_it = name == "baycast";
+        assert_eq!(dependencies.contains("baycast-mqtt"), wires_it, "{name}");
+    }
 }
 
 #[test]
@@ -50,9 +55,10 @@ fn the_model_is_pure_and_no_front_leaks_below() {
             ["tokio", "tracing", "futures", "rand", "axum", "tonic", "prost", "serde_json"].as_slice(),
         ),
         ("baycast-records", ["axum", "tonic", "prost", "http", "utoipa"].as_slice()),
-        ("baycast-service", ["axum", "tonic", "prost", "http", "tower-http", "sqlx"].as_slice()),
+        ("baycast-service", ["axum", "tonic", "prost", "http", "tower-http", "sqlx", "rumqttc"].as_slice()),
         ("baycast-rest", ["tonic", "prost"].as_slice()),
         ("baycast-grpc", ["utoipa"].as_slice()),
+        ("baycast-mqtt", ["axum", "tonic", "http", "toml", "clap"].as_slice()),
     ] {
         for dependency in forbidden {
             assert!(!found[name].contains(*dependency), "{name} depends on {dependency}");

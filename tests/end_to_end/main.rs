@@ -40,6 +40,7 @@ mod kinds;
 mod layers;
 mod malformed;
 mod memory;
+mod mqtt;
 mod overload;
 mod python;
 mod python_client;

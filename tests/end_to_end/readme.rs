@@ -144,3 +144,29 @@ fn the_series_as_written_runs_from_the_command_line() {
     let printed = succeed(&demo.run(&block));
     assert!(printed.contains("wan2022_garden_and_food"), "{printed}");
 }
+
+#[test]
+fn the_configuration_as_written_sets_every_flag_of_serve() {
+    let folder = build_folder().join("readme-configuration");
+    fs::create_dir_all(&folder).expect("a folder can be made");
+    fs::write(folder.join("baycast.toml"), block_after("## Configure it")).expect("a file can be written");
+    let mut command = Command::new(binary::path());
+    command.args(["check-config", "--config", "baycast.toml"]).current_dir(&folder);
+    let told = succeed(&command.env("BAYCAST_MQTT_PASSWORD", "three words long").output().expect("it runs"));
+    assert!(!told.contains("three words"), "{told}");
+    let from_file = |name: &str| {
+        let found = told.split_once(&format!("{name} = ")).unwrap_or_else(|| panic!("no {name} in {told}")).1;
+        found.lines().nth(1).is_some_and(|line| line.starts_with("    from baycast.toml, line "))
+    };
+    let help = succeed(&Command::new(binary::path()).args(["serve", "--help"]).output().expect("it runs"));
+    let flags = help.lines().filter_map(|line| line.trim_start().strip_prefix("--"));
+    let flags: Vec<String> = flags
+        .filter_map(|line| Some(line.split_once(' ')?.0.replace('-', "_")))
+        .filter(|it| it != "config")
+        .collect();
+    assert!(flags.len() >= 7, "{help}");
+    for flag in flags {
+        assert!(from_file(&flag), "{flag} is not set in the README's example:\n{told}");
+    }
+    assert!(from_file("mqtt.broker") && from_file("mqtt.subscription[1].payload"), "{told}");
+}

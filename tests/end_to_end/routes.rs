@@ -183,6 +183,16 @@ async fn browsers_are_let_in_by_configuration_only() {
     let open = Server::with(&["--cors-origin", "https://farm.example"]);
     let answer = send(&open, "OPTIONS", "/v1/estimates", &preflight, Body::empty()).await;
     assert_eq!(answer.header("access-control-allow-origin"), "https://farm.example");
+    let change = [
+        page[0],
+        ("access-control-request-method", "PUT"),
+        ("access-control-request-headers", "authorization,if-match,idempotency-key"),
+    ];
+    let answer = send(&open, "OPTIONS", "/v1/farms/home", &change, Body::empty()).await;
+    assert!(answer.header("access-control-allow-methods").contains("PUT"));
+    for header in ["authorization", "if-match", "idempotency-key"] {
+        assert!(answer.header("access-control-allow-headers").contains(header), "{header}");
+    }
     let other = [("origin", "https://other.example"), preflight[1]];
     let answer = send(&open, "OPTIONS", "/v1/estimates", &other, Body::empty()).await;
     assert_eq!(answer.header("access-control-allow-origin"), "");

@@ -1,7 +1,7 @@
 //! Which web pages may call from a browser.
 
 use axum::Router;
-use axum::http::header::{CONTENT_TYPE, ETAG, IF_NONE_MATCH, RETRY_AFTER};
+use axum::http::header::{AUTHORIZATION, CONTENT_TYPE, ETAG, IF_MATCH, IF_NONE_MATCH, LOCATION, RETRY_AFTER};
 use axum::http::{HeaderName, HeaderValue, Method};
 use tower_http::cors::CorsLayer;
 
@@ -12,15 +12,15 @@ pub fn allow(app: Router, origins: Vec<HeaderValue>) -> Router {
     }
     let names =
         |names: &[&'static str]| names.iter().copied().map(HeaderName::from_static).collect::<Vec<_>>();
-    let mut taken = names(&["traceparent", "x-grpc-web", "x-user-agent", "grpc-timeout"]);
-    taken.extend([CONTENT_TYPE, IF_NONE_MATCH]);
+    let mut taken = names(&["traceparent", "idempotency-key", "x-grpc-web", "x-user-agent", "grpc-timeout"]);
+    taken.extend([AUTHORIZATION, CONTENT_TYPE, IF_MATCH, IF_NONE_MATCH]);
     let mut shown =
         names(&["traceparent", "x-request-id", "grpc-status", "grpc-message", "grpc-status-details-bin"]);
-    shown.extend([ETAG, RETRY_AFTER]);
+    shown.extend([ETAG, LOCATION, RETRY_AFTER]);
     app.layer(
         CorsLayer::new()
             .allow_origin(origins)
-            .allow_methods([Method::GET, Method::POST])
+            .allow_methods([Method::GET, Method::POST, Method::PUT])
             .allow_headers(taken)
             .expose_headers(shown),
     )

@@ -16,6 +16,7 @@ use futures::{StreamExt, TryStreamExt, stream};
 use jiff::Timestamp;
 use jiff::civil::Date;
 
+use crate::config::Mqtt;
 use crate::larkfield::{self, FARM};
 use crate::output::{Format, Writer};
 use crate::serve;
@@ -42,8 +43,8 @@ pub struct Args {
 }
 
 /// Runs the command.
-pub async fn run(args: Args, today: Date) -> ExitCode {
-    match show(args, today).await {
+pub async fn run(args: Args, mqtt: Option<Mqtt>, today: Date) -> ExitCode {
+    match show(args, mqtt, today).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
         Err(error) => {
@@ -54,7 +55,7 @@ pub async fn run(args: Args, today: Date) -> ExitCode {
 }
 
 /// Keeps Larkfield's records, prints the table, then serves.
-async fn show(mut args: Args, today: Date) -> io::Result<()> {
+async fn show(mut args: Args, mqtt: Option<Mqtt>, today: Date) -> io::Result<()> {
     if !args.once {
         // A taken port is better told before the table than after it.
         args.serve.listen = free(args.serve.listen)?;
@@ -76,7 +77,7 @@ async fn show(mut args: Args, today: Date) -> io::Result<()> {
     out.flush()?;
     let mut sheet = Vec::new();
     write(Format::Csv, &mut sheet, &estimates)?;
-    serve::serve(args.serve, example(&histories, sheet)?).await
+    serve::serve(args.serve, mqtt.as_ref(), example(&histories, sheet)?).await
 }
 
 /// Larkfield's histories out of the records, into which they are put where they are not there yet.

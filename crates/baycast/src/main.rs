@@ -2,6 +2,8 @@
 
 mod backup;
 mod bring;
+mod check_config;
+mod config;
 mod cors;
 mod demo;
 mod estimate;
@@ -19,13 +21,12 @@ mod trace;
 
 use std::process::ExitCode;
 
-use clap::Parser;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 /// Forecasts when compost will be ready, how much there will be and what to do about it.
-#[derive(Debug, Parser)]
+#[derive(Debug, clap::Parser)]
 #[command(name = "baycast", version, arg_required_else_help = true)]
 struct CommandLine {
     /// What to do.
@@ -37,6 +38,7 @@ struct CommandLine {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     Serve(serve::Args),
+    CheckConfig(check_config::Args),
     Estimate(estimate::Args),
     Demo(demo::Args),
     Keys(keys::Args),
@@ -49,10 +51,15 @@ enum Command {
 
 #[tokio::main]
 async fn main() -> ExitCode {
-    match CommandLine::parse().command {
-        Command::Serve(args) => serve::run(args).await,
+    let config::Given { line, settings, mqtt } = match config::read() {
+        Ok(given) => given,
+        Err(error) => return store::ended(Err(error)),
+    };
+    match line.command {
+        Command::Serve(args) => serve::run(args, mqtt).await,
+        Command::CheckConfig(args) => check_config::run(&args, &settings, mqtt.as_ref()),
         Command::Estimate(args) => estimate::run(args, today()).await,
-        Command::Demo(args) => demo::run(args, today()).await,
+        Command::Demo(args) => demo::run(args, mqtt, today()).await,
         Command::Keys(args) => keys::run(args, Timestamp::now()).await,
         Command::Export(args) => export::run(args).await,
         Command::Import(args) => import::run(args).await,

@@ -3,6 +3,7 @@
 use std::convert::Infallible;
 use std::io::{self, Write};
 use std::net::SocketAddr;
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
@@ -10,6 +11,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::http::HeaderValue;
 use axum::serve::ListenerExt;
+use baycast_mqtt::Settings;
 use baycast_records::{PageRequest, Records};
 use baycast_service::{Limits, Service};
 use jiff::Timestamp;
@@ -18,6 +20,7 @@ use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
 use tonic_health::ServingStatus;
 
+use crate::config::Mqtt;
 use crate::{port, today, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
@@ -29,6 +32,9 @@ const TIDY: Duration = Duration::from_hours(1);
 /// Serve estimates over HTTP (JSON) and gRPC on one port.
 #[derive(Clone, Debug, clap::Args)]
 pub struct Args {
+    /// Configuration file (TOML) whose keys are these flags with _ for -, and [mqtt]; flags and environment are stronger.
+    #[arg(long, env = "BAYCAST_CONFIG", value_name = "FILE")]
+    pub config: Option<PathBuf>,
     /// Address and port; port 0 takes a free one. Only loopback addresses for now.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
@@ -70,8 +76,8 @@ impl Args {
 }
 
 /// Runs the command.
-pub async fn run(args: Args) -> ExitCode {
-    match serve(args, Router::new()).await {
+pub async fn run(args: Args, mqtt: Option<Mqtt>) -> ExitCode {
+    match serve(args, mqtt.as_ref(), Router::new()).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("error: {error}");
@@ -80,18 +86,28 @@ pub async fn run(args: Args) -> ExitCode {
     }
 }
 
-/// Serves, with `more` routes beside the service's own, until told to stop; then finishes what is in hand.
-///
-/// Prints the address on standard output once connections are taken.
-pub async fn serve(args: Args, more: Router) -> io::Result<()> {
-    trace::start(args.log);
+/// Checks what no single setting tells, and reads the settings for MQTT.
+pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, String> {
     if !args.listen.ip().is_loopback() {
-        return Err(io::Error::other(format!(
+        return Err(format!(
             "{} is reachable from other machines, and there are no keys and no TLS yet: give a loopback address \
              such as 127.0.0.1:8300",
             args.listen
-        )));
+        ));
     }
+    if mqtt.is_some() && args.store.is_none() {
+        return Err("`mqtt`: probes' readings need a place to be kept: set `store`".to_owned());
+    }
+    let settings = mqtt.map(Mqtt::settings).transpose();
+    settings.map_err(|(field, reason)| format!("`mqtt.{field}`: {reason}"))
+}
+
+/// Serves, with `more` routes beside the service's own, until told to stop; then finishes what is in hand.
+///
+/// Prints the address on standard output once connections are taken.
+pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<()> {
+    trace::start(args.log);
+    let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
     let mut service = Service::new(args.limits(), Arc::new(today));
     let records = match &args.store {
         Some(url) => Some(open(url).await.map_err(io::Error::other)?),
@@ -103,17 +119,32 @@ pub async fn serve(args: Args, more: Router) -> io::Result<()> {
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
     let listener = TcpListener::bind(args.listen).await?;
+    let probes = match mqtt {
+        Some(settings) => {
+            let started = baycast_mqtt::start(service.clone(), Arc::new(Timestamp::now), settings).await;
+            Some(started.map_err(|error| io::Error::other(format!("`mqtt`: {error}")))?)
+        }
+        None => None,
+    };
     writeln!(io::stdout(), "listening on http://{}", listener.local_addr()?)?;
 
     let (stop, stopped) = watch::channel(false);
-    let mut told = stopped.clone();
+    let (mut told, mut probes_told) = (stopped.clone(), stopped);
     let listener = listener.tap_io(|stream| {
         // An answer is written whole: waiting to fill a packet only delays it.
         let _ = stream.set_nodelay(true);
     });
-    let serving = axum::serve(listener, app).with_graceful_shutdown(async move {
-        let _ = told.wait_for(|stopped| *stopped).await;
-    });
+    let serving = axum::serve(listener, app)
+        .with_graceful_shutdown(async move {
+            let _ = told.wait_for(|stopped| *stopped).await;
+        })
+        .into_future();
+    let probing = async {
+        let _ = probes_told.wait_for(|stopped| *stopped).await;
+        if let Some(probes) = probes {
+            probes.stop().await;
+        }
+    };
     let stopping = async {
         asked_to_stop().await?;
         tracing::info!("draining");
@@ -125,7 +156,7 @@ pub async fn serve(args: Args, more: Router) -> io::Result<()> {
         Ok(())
     };
     let ended = tokio::select! {
-        served = serving => served,
+        (served, ()) = async { tokio::join!(serving, probing) } => served,
         cut_off = stopping => cut_off,
         never = keep_tidy(&service), if records.is_some() => match never {},
     };

@@ -170,6 +170,27 @@ impl Records {
         self.events_after(farm, batch, which, after, i64::from(most)).await
     }
 
+    /// The greatest of a batch's own ids that begin with `prefix`, at most `most` of them, greatest first.
+    pub async fn last_own_ids(
+        &self,
+        farm: &str,
+        batch: &str,
+        prefix: &str,
+        most: u32,
+    ) -> Result<Vec<String>> {
+        let end = format!("{prefix}\u{10ffff}");
+        let rows = self
+            .read()
+            .await?
+            .run(
+                "SELECT DISTINCT external_id FROM events {own_ids} WHERE farm_id = $1 AND batch_id = $2 \
+                 AND external_id >= $3 AND external_id < $4 ORDER BY external_id DESC LIMIT $5",
+                values![farm, batch, prefix, end, i64::from(most)],
+            )
+            .await?;
+        rows.into_iter().map(|mut row| row.text()).collect()
+    }
+
     async fn events_after(
         &self,
         farm: &str,

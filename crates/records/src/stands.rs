@@ -106,7 +106,7 @@ impl Records {
             .await?;
         let steps = session
             .run(
-                "SELECT e.batch_id, e.event FROM events e WHERE e.farm_id = $1 \
+                "SELECT e.batch_id, e.event FROM events e {placing} WHERE e.farm_id = $1 \
                  AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.event IS NOT NULL \
                  AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
                  AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",

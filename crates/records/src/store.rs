@@ -3,7 +3,8 @@
 //! Statements are written once, in the SQL that both databases speak. Where they differ, a statement carries a mark:
 //! `{rows}` is a list of rows given as one or few parameters, under the alias `k`; `{lock}` keeps the rows of the alias
 //! `b` from other writers until the transaction ends, where a write does not lock the whole database anyway; `{own_ids}`
-//! has events looked up by the caller's own ids; `{text}` and `{clustered}` stand in the schema.
+//! and `{placing}` have events looked up by the caller's own ids and by what places batches; `{text}` and `{clustered}`
+//! stand in the schema.
 
 use std::future::Future;
 use std::pin::Pin;
@@ -81,6 +82,8 @@ pub(crate) struct Dialect {
     /// For `{own_ids}`: the index to use, where a planner without statistics would rather read all of a batch's events
     /// for each own id.
     pub own_ids: &'static str,
+    /// For `{placing}`: the index to use, for the same reason.
+    pub placing: &'static str,
     /// For `{text}`: text that compares byte by byte.
     pub text: &'static str,
     /// For `{clustered}`: a table kept in the order of its primary key.
@@ -96,6 +99,7 @@ impl Dialect {
         sql.replace("{rows}", rows)
             .replace("{lock}", self.lock)
             .replace("{own_ids}", self.own_ids)
+            .replace("{placing}", self.placing)
             .replace("{text}", self.text)
             .replace("{clustered}", self.clustered)
     }

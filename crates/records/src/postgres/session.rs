@@ -13,8 +13,13 @@ use crate::store::{Dialect, Later, Session, Table};
 use crate::value::{Kind, Row, Value, to_json, values};
 
 /// The lock keeps the rows from other writers; keys that point to them may still be added.
-const DIALECT: Dialect =
-    Dialect { lock: "FOR NO KEY UPDATE OF b", own_ids: "", text: "TEXT COLLATE \"C\"", clustered: "" };
+const DIALECT: Dialect = Dialect {
+    lock: "FOR NO KEY UPDATE OF b",
+    own_ids: "",
+    placing: "",
+    text: "TEXT COLLATE \"C\"",
+    clustered: "",
+};
 
 enum Held {
     Free(PoolConnection<Postgres>),

@@ -16,6 +16,7 @@ use crate::value::{Row, Value, to_json};
 const DIALECT: Dialect = Dialect {
     lock: "",
     own_ids: "INDEXED BY events_external_once",
+    placing: "INDEXED BY events_placing",
     text: "TEXT",
     clustered: "WITHOUT ROWID",
 };

@@ -226,3 +226,15 @@ pub async fn notices_wait_in_the_outbox(database: Database) {
     assert_eq!(records.forget_notices(recorded_at + Duration::from_millis(1)).await.unwrap(), 1);
     assert_eq!(records.notices(10).await.unwrap(), []);
 }
+
+pub async fn own_ids_are_found_by_their_beginning(database: Database) {
+    let records = planted(&database).await;
+    for own in ["p-1", "p-3", "p-2", "q-9", "p", "pé"] {
+        add(&records, BATCH, reading(Some(own), 50.0)).await;
+    }
+    let last = async |prefix: &str, most| records.last_own_ids(FARM, BATCH, prefix, most).await.unwrap();
+    assert_eq!(last("p-", 2).await, ["p-3", "p-2"]);
+    assert_eq!(last("p-", 9).await, ["p-3", "p-2", "p-1"]);
+    assert_eq!(last("r", 9).await, [""; 0]);
+    assert_eq!(records.last_own_ids("other", BATCH, "p-", 9).await.unwrap(), [""; 0]);
+}

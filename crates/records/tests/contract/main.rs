@@ -58,6 +58,7 @@ on_both! {
         what_is_no_event_is_refused,
         archived_batches_take_no_more,
         notices_wait_in_the_outbox,
+        own_ids_are_found_by_their_beginning,
     }
     backup { a_copy_made_while_writing_is_whole }
     batches { kept_changed_and_put_away }

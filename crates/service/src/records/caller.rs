@@ -26,6 +26,11 @@ impl Caller {
         Self { id: LOCAL.to_owned(), scope: Scope::Admin, reach: Reach::All }
     }
 
+    /// Someone whom the service itself lets in.
+    pub(super) fn new(id: &str, scope: Scope, reach: Reach) -> Self {
+        Self { id: id.to_owned(), scope, reach }
+    }
+
     /// The id of the key, which stands beside everything recorded with it.
     #[must_use]
     pub fn id(&self) -> &str {

@@ -17,6 +17,7 @@ mod feedstocks;
 mod flights;
 mod keys;
 mod paging;
+mod probe;
 mod refusal;
 mod repeat;
 mod sheet_names;
@@ -38,5 +39,8 @@ pub use farms::Farm;
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;
+pub use probe::{
+    Attempt, DELIVERIES_REMEMBERED, ProbeIdentity, ProbeOutcome, ProbePlace, ProbeReading, ProbeTemperature,
+};
 pub use state::ArchiveState;
 pub use store::{Now, Store};

@@ -1,0 +1,46 @@
+//! How many messages became what.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Counts since the start.
+#[derive(Debug, Default)]
+pub struct Tally {
+    recorded: AtomicU64,
+    known: AtomicU64,
+    unusable: AtomicU64,
+    postponed: AtomicU64,
+}
+
+impl Tally {
+    /// One more reading was recorded.
+    pub fn recorded(&self) {
+        self.recorded.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// One more reading was there already.
+    pub fn known(&self) {
+        self.known.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// One more message can't be used; how many that makes.
+    pub fn unusable(&self) -> u64 {
+        self.unusable.fetch_add(1, Ordering::Relaxed) + 1
+    }
+
+    /// One more attempt met records that were away.
+    pub fn postponed(&self) {
+        self.postponed.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// Writes all counts to the log.
+    pub fn log(&self) {
+        let count = |counter: &AtomicU64| counter.load(Ordering::Relaxed);
+        tracing::info!(
+            recorded = count(&self.recorded),
+            known = count(&self.known),
+            unusable = count(&self.unusable),
+            postponed = count(&self.postponed),
+            "probe messages since the start"
+        );
+    }
+}

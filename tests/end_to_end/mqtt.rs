@@ -1,0 +1,8 @@
+//! Probes that publish to a real broker, and what becomes of their readings.
+
+mod arriving;
+mod broker;
+mod enduring;
+mod farm;
+mod guarded;
+mod sharing;

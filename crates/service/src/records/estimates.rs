@@ -1,7 +1,6 @@
 //! Estimates of stored batches, kept at hand until something they are made of changes.
 
 use std::collections::HashMap;
-use std::fmt::Write;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use baycast_model::estimate::Estimate;
@@ -9,9 +8,9 @@ use baycast_model::history::History;
 use baycast_model::moment::Moment;
 use baycast_records::Scope;
 use jiff::civil::Date;
-use sha2::{Digest, Sha256};
 
 use crate::error::Error;
+use crate::hash::sha256_hex;
 use crate::limits::Limits;
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
@@ -23,8 +22,8 @@ use crate::weight;
 /// Most estimates kept at hand.
 const MOST_KEPT: usize = 512;
 
-/// Bytes of a tag: enough that two estimates never share one.
-const TAG_BYTES: usize = 16;
+/// Hexadecimal digits of a tag: enough that two estimates never share one.
+const TAG_DIGITS: usize = 32;
 
 /// All that an estimate of a stored batch depends on.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -44,11 +43,9 @@ impl Origin {
     fn tag(&self) -> String {
         let Self { farm, batch, version, day, named } = self;
         let model = baycast_model::VERSION;
-        let digest = Sha256::digest(format!("{farm:?}{batch:?}{version:?}{day}{named}{model}"));
-        digest[..TAG_BYTES].iter().fold(String::new(), |mut tag, byte| {
-            let _ = write!(tag, "{byte:02x}");
-            tag
-        })
+        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{day}{named}{model}"));
+        tag.truncate(TAG_DIGITS);
+        tag
     }
 }
 
@@ -214,7 +211,7 @@ mod tests {
             Origin { named: true, ..one.clone() },
         ];
         assert_eq!(one.tag(), one.clone().tag());
-        assert_eq!(one.tag().len(), 2 * TAG_BYTES);
+        assert_eq!(one.tag().len(), TAG_DIGITS);
         for other in others {
             assert_ne!(one.tag(), other.tag(), "{other:?}");
         }

@@ -12,7 +12,7 @@ use axum::Router;
 use axum::http::HeaderValue;
 use axum::serve::ListenerExt;
 use baycast_mqtt::Settings;
-use baycast_records::{PageRequest, Records};
+use baycast_records::Records;
 use baycast_service::{Limits, Service};
 use jiff::Timestamp;
 use tokio::net::TcpListener;
@@ -180,7 +180,7 @@ async fn keep_tidy(service: &Service) -> Infallible {
 /// Opens the records, and says so where anyone on this machine may use them.
 async fn open(url: &str) -> baycast_records::Result<Arc<Records>> {
     let records = Records::open(url).await?;
-    if records.keys(&PageRequest { size: 1, token: None }).await?.items.is_empty() {
+    if !records.has_keys().await? {
         tracing::warn!(
             "there are no API keys yet: whoever is on this machine may read and change everything; \
              `baycast keys create` makes the first key, from which on every call needs one"

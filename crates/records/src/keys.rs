@@ -1,8 +1,10 @@
 //! API keys: shown once, stored as their SHA-256.
 //!
 //! A key is 256 random bits, so there is nothing to guess and nothing for a slow hash to slow down; a fast one lets every
-//! request be checked. The row is found by the hash, whose bits a caller cannot steer, and the hash is then compared in a
-//! time that does not depend on where it differs.
+//! request be checked. The row is found by the hash, whose bits a caller cannot steer: how long that takes tells nothing
+//! of a key.
+
+use std::collections::HashMap;
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -13,7 +15,7 @@ use crate::instant::to_microsecond;
 use crate::names::check_shown;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
-use crate::secret::{hex, random, same};
+use crate::secret::{hex, random};
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, values};
 
@@ -92,7 +94,7 @@ fn scope_text(scope: Scope) -> &'static str {
 }
 
 /// Reads `id, name, scope, reach, created_at, revoked_at, last_used_at`; the farms are still to be filled in.
-fn key(mut row: Row) -> Result<ApiKey> {
+pub(crate) fn key(mut row: Row) -> Result<ApiKey> {
     let (id, name) = (row.text()?, row.text()?);
     let scope = match row.text()?.as_str() {
         "read" => Scope::Read,
@@ -116,10 +118,29 @@ fn key(mut row: Row) -> Result<ApiKey> {
     })
 }
 
-async fn fill_in_farms(session: &mut dyn Session, key: &mut ApiKey) -> Result<()> {
-    if let Reach::Farms(farms) = &mut key.reach {
-        let sql = "SELECT farm_id FROM api_key_farms WHERE key_id = $1 ORDER BY farm_id";
-        for mut row in session.run(sql, values![&key.id]).await? {
+/// Reads the farms of those keys that are for some only.
+pub(crate) async fn fill_in_farms(
+    session: &mut dyn Session,
+    keys: impl Iterator<Item = &mut ApiKey>,
+) -> Result<()> {
+    let mut reaches: HashMap<String, &mut Vec<String>> = keys
+        .filter_map(|key| match &mut key.reach {
+            Reach::Farms(farms) => Some((key.id.clone(), farms)),
+            Reach::All => None,
+        })
+        .collect();
+    if reaches.is_empty() {
+        return Ok(());
+    }
+    let ids = reaches.keys().map(|id| values![id]).collect();
+    let rows = session
+        .run_rows(
+            "SELECT b.key_id, b.farm_id FROM {rows} JOIN api_key_farms b ON b.key_id = k.id ORDER BY b.farm_id",
+            Table::new(&[("id", Kind::Text)], ids),
+        )
+        .await?;
+    for mut row in rows {
+        if let Some(farms) = reaches.get_mut(&row.text()?) {
             farms.push(row.text()?);
         }
     }
@@ -172,24 +193,8 @@ impl Records {
     pub async fn authenticate(&self, text: &str, now: Timestamp) -> Result<ApiKey> {
         let unknown = || Error::missing(Thing::Key, "");
         let hash = hex(&Sha256::digest(text));
-        let mut session = self.read().await?;
-        let rows = session
-            .run(
-                "SELECT hash, id, name, scope, reach, created_at, revoked_at, last_used_at FROM api_keys \
-                 WHERE hash = $1",
-                values![&hash],
-            )
-            .await?;
-        let mut row = rows.into_iter().next().ok_or_else(unknown)?;
-        if !same(row.text()?.as_bytes(), hash.as_bytes()) {
-            return Err(unknown());
-        }
-        let mut key = key(row)?;
-        if key.revoked_at.is_some() {
-            return Err(unknown());
-        }
-        fill_in_farms(session.as_mut(), &mut key).await?;
-        drop(session);
+        let found = self.door.key(hash).await?;
+        let mut key = found.filter(|key| key.revoked_at.is_none()).ok_or_else(unknown)?;
         let hour = now.as_second().div_euclid(LAST_USED_STEP_S) * LAST_USED_STEP_S;
         let hour = Timestamp::from_second(hour).unwrap_or(now);
         if key.last_used_at.is_none_or(|last| last < hour) {
@@ -210,6 +215,11 @@ impl Records {
         session.commit().await
     }
 
+    /// Whether there are keys, revoked ones included.
+    pub async fn has_keys(&self) -> Result<bool> {
+        self.door.any().await
+    }
+
     /// All keys by id, revoked ones too.
     pub async fn keys(&self, request: &PageRequest) -> Result<Page<ApiKey>> {
         let after: String = request.after("keys", String::new())?;
@@ -222,9 +232,7 @@ impl Records {
             )
             .await?;
         let mut keys = rows.into_iter().map(key).collect::<Result<Vec<_>>>()?;
-        for key in &mut keys {
-            fill_in_farms(session.as_mut(), key).await?;
-        }
+        fill_in_farms(session.as_mut(), keys.iter_mut()).await?;
         request.page("keys", keys, |key: &ApiKey| key.id.clone())
     }
 
@@ -240,7 +248,7 @@ impl Records {
             .await?;
         let row = rows.into_iter().next().ok_or_else(|| Error::missing(Thing::Key, id))?;
         let mut key = key(row)?;
-        fill_in_farms(session.as_mut(), &mut key).await?;
+        fill_in_farms(session.as_mut(), std::iter::once(&mut key)).await?;
         session.commit().await?;
         Ok(key)
     }

@@ -14,6 +14,7 @@ mod bays;
 mod changes;
 mod classify;
 mod decision;
+mod door;
 mod error;
 mod event_id;
 mod events;

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use tokio::time::{Instant, sleep};
 
+use crate::door::Door;
 use crate::error::{Error, Result};
 use crate::migrate::migrate;
 use crate::postgres::PostgresStore;
@@ -22,6 +23,7 @@ const OPEN_PAUSE: Duration = Duration::from_millis(25);
 pub struct Records {
     pub(crate) store: Arc<dyn Store>,
     pub(crate) writers: Writers,
+    pub(crate) door: Door,
 }
 
 impl Records {
@@ -51,7 +53,7 @@ impl Records {
             let scheme = url.split(':').next().unwrap_or_default();
             return Err(Error::invalid("url", scheme, "sqlite:PATH or postgres://…"));
         };
-        Ok(Self { writers: Writers::start(&store), store })
+        Ok(Self { writers: Writers::start(&store), door: Door::open(&store), store })
     }
 
     /// Keeps the appends that were handed over, then ends all connections.

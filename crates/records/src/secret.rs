@@ -1,4 +1,4 @@
-//! Random bytes, their text, and comparing them without telling how far they agree.
+//! Random bytes and their text.
 
 use crate::error::{Error, Result};
 
@@ -26,9 +26,4 @@ pub(crate) fn from_hex(text: &str) -> Option<Vec<u8>> {
         .len()
         .is_multiple_of(2)
         .then(|| digits.chunks_exact(2).map(|pair| pair[0] << 4 | pair[1]).collect())
-}
-
-/// Whether they agree, in a time that depends on their lengths only.
-pub(crate) fn same(a: &[u8], b: &[u8]) -> bool {
-    a.len() == b.len() && a.iter().zip(b).fold(0, |difference, (a, b)| difference | (a ^ b)) == 0
 }

@@ -67,7 +67,11 @@ async fn a_bays_reading_goes_to_the_batch_that_lay_there_when_it_was_taken() {
     assert_eq!(subscriber.arrived("heap", 3).await.len(), 3);
     farm.broker.publish("bay/home/east/core", &message(300));
     farm.broker.publish("bay/home/west/core", &message(300));
-    assert_eq!(subscriber.arrived("heap", 4).await.len(), 4, "it came to `west` after the batch that is there");
+    assert_eq!(
+        subscriber.arrived("heap", 4).await.len(),
+        4,
+        "it came to `west` after the batch that is there"
+    );
     let told = subscriber.logged("a probe's message can't be used", 1).await;
     let reasons: Vec<&str> = told.iter().filter_map(|line| line["reason"].as_str()).collect();
     assert!(reasons[0].contains("no batch in bay `east`"), "{reasons:?}");

@@ -2,7 +2,7 @@
 
 use std::sync::atomic::Ordering;
 
-use baycast_records::{PageRequest, Reach, Scope};
+use baycast_records::{Reach, Scope};
 
 use crate::error::Error;
 use crate::records::refusal;
@@ -83,8 +83,7 @@ impl Service {
             return Ok(Caller { id: key.id, scope: key.scope, reach: key.reach });
         }
         if !store.keyed.load(Ordering::Relaxed) {
-            let first = PageRequest { size: 1, token: None };
-            if store.records.keys(&first).await.map_err(refusal::of)?.items.is_empty() {
+            if !store.records.has_keys().await.map_err(refusal::of)? {
                 return Ok(Caller::of_the_store());
             }
             store.keyed.store(true, Ordering::Relaxed);

@@ -128,6 +128,7 @@ async fn values_out_of_range_are_refused_with_their_place() {
     for (list, place, value) in [
         ("/v1/farms", "/site/latitude_deg", json!(80)),
         ("/v1/farms", "/barrow_m3", json!(9)),
+        ("/v1/farms", "/time_zone", json!("Europe/Nowhere")),
         ("/v1/farms/home/bays", "/bay/length_m", json!(25)),
         ("/v1/farms/home/feedstocks", "/feedstock/moisture_fraction", json!(1)),
         ("/v1/farms/home/batches", "/horizon_days", json!(731)),

@@ -3,6 +3,7 @@
 use baycast_model::site::Site;
 use baycast_records::{FarmDraft, Scope};
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Error;
@@ -61,7 +62,12 @@ fn draft(farm: &Farm) -> Result<FarmDraft, Error> {
         history.site = site.clone();
         history.barrow_m3 = barrow_m3;
     };
-    values::out_of_range(fill, "", "")?;
+    let mut problems = values::problems(fill, "", "");
+    if TimeZone::get(&time_zone).is_err() {
+        let given = baycast_model::check::quoted(&time_zone);
+        problems.add("/time_zone", given, "the IANA name of a time zone, such as Europe/London");
+    }
+    problems.into_result().map_err(Error::Invalid)?;
     Ok(FarmDraft { name, site, time_zone, barrow_m3 })
 }
 

@@ -8,8 +8,13 @@ use baycast_model::site::Site;
 
 use crate::error::Error;
 
-/// Every value out of range in what `fill` puts into a history, with pointers from `from` on told as from `to` on.
+/// Refuses what `fill` puts into a history where values are out of range, with pointers from `from` on told as from `to` on.
 pub fn out_of_range(fill: impl FnOnce(&mut History), from: &str, to: &str) -> Result<(), Error> {
+    problems(fill, from, to).into_result().map_err(Error::Invalid)
+}
+
+/// Every value out of range in what `fill` puts into a history, with pointers from `from` on told as from `to` on.
+pub fn problems(fill: impl FnOnce(&mut History), from: &str, to: &str) -> Problems {
     let mut history = sound();
     fill(&mut history);
     let mut found = Problems::default();
@@ -18,7 +23,7 @@ pub fn out_of_range(fill: impl FnOnce(&mut History), from: &str, to: &str) -> Re
         let pointer = pointer.strip_prefix(from).map_or(pointer.clone(), |rest| format!("{to}{rest}"));
         Problem { pointer, value, accepted }
     });
-    Problems(told.collect()).into_result().map_err(Error::Invalid)
+    Problems(told.collect())
 }
 
 /// A history in which nothing is out of range.

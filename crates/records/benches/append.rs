@@ -4,13 +4,13 @@ mod bare;
 #[path = "../tests/databases/mod.rs"]
 #[allow(dead_code, reason = "the tests use more of it")]
 mod databases;
+#[path = "../tests/one_bay/mod.rs"]
+mod one_bay;
 
 use std::sync::Arc;
 
-use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
 use baycast_model::history::{Event, Reading};
-use baycast_model::site::Site;
-use baycast_records::{BatchDraft, Entry, FarmDraft, Records, Stamp};
+use baycast_records::{BatchDraft, Entry, Records, Stamp};
 
 use bare::{BATCHES, Bare};
 use databases::Database;
@@ -26,19 +26,7 @@ fn event(number: u64) -> Event {
 }
 
 async fn set_up(records: &Records) {
-    let site = Site { latitude_deg: 50.0, normals: None, daily: vec![] };
-    let draft = FarmDraft { name: String::new(), site, time_zone: "Etc/UTC".into(), barrow_m3: None };
-    records.create_farm(FARM, &draft).await.expect("a farm");
-    let bay = Bay {
-        id: "bay".into(),
-        length_m: 2.0,
-        width_m: 2.0,
-        height_m: 1.0,
-        wall: Wall { construction: Construction::Block, layers: vec![] },
-        base: Base::Slab,
-        top: Top::Open,
-    };
-    records.create_bay(FARM, &bay, 0).await.expect("a bay");
+    one_bay::plant(records, FARM).await;
     for number in 0..BATCHES {
         let draft = BatchDraft { start_bay: "bay".into(), ..BatchDraft::default() };
         records.create_batch(FARM, &format!("b{number}"), &draft).await.expect("a batch");

@@ -2,14 +2,13 @@
 
 use std::time::Instant;
 
-use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
 use baycast_model::history::{Addition, Event, Reading};
 use baycast_model::moment::Moment;
-use baycast_model::site::Site;
-use baycast_records::{Append, BatchDraft, Entry, FarmDraft, Mode, Placed, Records, Stamp};
+use baycast_records::{Append, BatchDraft, Entry, Mode, Placed, Stamp};
 use futures::stream::{self, StreamExt};
 
 use crate::databases::Database;
+use crate::one_bay::plant;
 
 /// The farm.
 pub const FARM: &str = "farm";
@@ -44,7 +43,7 @@ fn filling() -> Event {
 pub async fn load(database: &Database, batches: usize, readings: usize) {
     let records = database.open().await;
     let stamp = Stamp::new(jiff::Timestamp::now(), "load");
-    plant(&records).await;
+    plant(&records, FARM).await;
     let started = Instant::now();
     let created = stream::iter(0..batches).for_each_concurrent(TOGETHER, |number| {
         let records = &records;
@@ -75,20 +74,4 @@ pub async fn load(database: &Database, batches: usize, readings: usize) {
         "loaded {batches} batches in {creating:.1} s and {events} events in {taken:.1} s, {:.0} events/s",
         events as f64 / taken
     );
-}
-
-async fn plant(records: &Records) {
-    let site = Site { latitude_deg: 50.0, normals: None, daily: vec![] };
-    let draft = FarmDraft { name: String::new(), site, time_zone: "Etc/UTC".into(), barrow_m3: None };
-    records.create_farm(FARM, &draft).await.expect("a farm");
-    let bay = Bay {
-        id: "bay".into(),
-        length_m: 1.5,
-        width_m: 1.5,
-        height_m: 1.2,
-        wall: Wall { construction: Construction::Block, layers: vec![] },
-        base: Base::Soil,
-        top: Top::Open,
-    };
-    records.create_bay(FARM, &bay, 0).await.expect("a bay");
 }

@@ -20,6 +20,8 @@ mod databases;
 mod http;
 mod latency;
 mod load;
+#[path = "../../../crates/records/tests/one_bay/mod.rs"]
+mod one_bay;
 #[path = "../../end_to_end/server.rs"]
 #[allow(dead_code, reason = "the tests use more of it")]
 mod server;

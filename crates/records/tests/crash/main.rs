@@ -4,6 +4,8 @@
 
 #[path = "../databases/mod.rs"]
 mod databases;
+#[path = "../one_bay/mod.rs"]
+mod one_bay;
 
 mod appender;
 mod process;
@@ -13,9 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::thread::sleep;
 use std::time::Duration;
 
-use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
-use baycast_model::site::Site;
-use baycast_records::{BatchDraft, FarmDraft, Records, Which};
+use baycast_records::{BatchDraft, Records, Which};
 
 use appender::{BATCHES, FARM, TASKS, batch_id};
 use databases::Database;
@@ -56,7 +56,7 @@ async fn append_until_killed() {
 async fn kill_again_and_again(database: Database) {
     let rounds = crashes();
     let records = database.open().await;
-    set_up(&records).await;
+    one_bay::plant(&records, FARM).await;
     records.close().await.unwrap();
     let mut acknowledged: BTreeMap<String, BTreeSet<(String, String)>> = BTreeMap::new();
     for round in 0..rounds {
@@ -114,20 +114,4 @@ async fn add_batches(records: &Records, round: usize) {
 /// A random time up to a quarter of a second.
 fn some_time() -> Duration {
     Duration::from_micros(fastrand::u64(0..250_000))
-}
-
-async fn set_up(records: &Records) {
-    let site = Site { latitude_deg: 50.0, normals: None, daily: vec![] };
-    let draft = FarmDraft { name: String::new(), site, time_zone: "Etc/UTC".into(), barrow_m3: None };
-    records.create_farm(FARM, &draft).await.unwrap();
-    let bay = Bay {
-        id: "bay".into(),
-        length_m: 2.0,
-        width_m: 2.0,
-        height_m: 1.0,
-        wall: Wall { construction: Construction::Block, layers: vec![] },
-        base: Base::Slab,
-        top: Top::Open,
-    };
-    records.create_bay(FARM, &bay, 0).await.unwrap();
 }

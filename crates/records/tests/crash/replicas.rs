@@ -10,14 +10,14 @@ use baycast_records::{Entry, Outcome, Records, Stamp};
 use crate::appender::{FARM, TASKS, batch_of, event};
 use crate::databases::Database;
 use crate::process::{Acknowledged, Process};
-use crate::{add_batches, check, crashes, set_up, some_time};
+use crate::{add_batches, check, crashes, one_bay, some_time};
 
 /// One round in so many of the other crash tests.
 const SHARE: usize = 4;
 
 pub async fn kill_one_beside_another(database: Database) {
     let records = database.open().await;
-    set_up(&records).await;
+    one_bay::plant(&records, FARM).await;
     let mut found_kept = 0;
     for round in 0..crashes().div_ceil(SHARE) {
         add_batches(&records, round).await;

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use baycast_records::{ApiKey, PageRequest, Reach, Records, Scope};
+use baycast_records::{ApiKey, Reach, Scope, all};
 use jiff::Timestamp;
 
 use crate::store;
@@ -100,7 +100,7 @@ async fn list(store: &store::Place) -> Result<(), String> {
     let records = store.open().await?;
     let mut out = io::BufWriter::new(io::stdout());
     writeln!(out, "id\tname\tscope\tfarms\tcreated_at\tlast_used_at\trevoked_at").map_err(text)?;
-    for key in all(&records).await.map_err(text)? {
+    for key in all(async |page| records.keys(&page).await).await.map_err(text)? {
         writeln!(out, "{}", line(&key)).map_err(text)?;
     }
     out.flush().map_err(text)?;
@@ -116,28 +116,10 @@ async fn revoke(args: Revoke, now: Timestamp) -> Result<(), String> {
     Ok(())
 }
 
-/// Every key, page by page.
-async fn all(records: &Records) -> baycast_records::Result<Vec<ApiKey>> {
-    let mut keys = Vec::new();
-    let mut request = PageRequest::default();
-    loop {
-        let page = records.keys(&request).await?;
-        keys.extend(page.items);
-        request.token = page.next;
-        if request.token.is_none() {
-            return Ok(keys);
-        }
-    }
-}
-
 /// A key's line.
 fn line(key: &ApiKey) -> String {
     let ApiKey { id, name, scope, reach, created_at, revoked_at, last_used_at } = key;
-    let scope = match scope {
-        Scope::Read => "read",
-        Scope::Write => "write",
-        Scope::Admin => "admin",
-    };
+    let scope = scope.as_str();
     let farms = match reach {
         Reach::All => "all farms".to_owned(),
         Reach::Farms(farms) => farms.join(", "),

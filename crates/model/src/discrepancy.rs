@@ -42,10 +42,10 @@ impl Readings {
             Zone::Core => &self.core,
             Zone::Edge => &self.edge,
         };
-        let first_of = |day: f64| own.get(own.partition_point(|reading| reading.0 < day)).copied();
-        let after = first_of(day);
-        let before = own[..own.partition_point(|reading| reading.0 < day)].last();
-        let before = before.and_then(|reading| first_of(reading.0));
+        let first_from = |day: f64| own.partition_point(|reading| reading.0 < day);
+        let (earlier, later) = own.split_at(first_from(day));
+        let after = later.first().copied();
+        let before = earlier.last().map(|reading| own[first_from(reading.0)]);
         match (before, after) {
             (Some(before), Some(after)) if after.0 - day < day - before.0 => Some(after),
             (before, after) => before.or(after),

@@ -85,11 +85,15 @@ pub struct IssuedKey {
     pub text: String,
 }
 
-fn scope_text(scope: Scope) -> &'static str {
-    match scope {
-        Scope::Read => "read",
-        Scope::Write => "write",
-        Scope::Admin => "admin",
+impl Scope {
+    /// The scope in a word.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Write => "write",
+            Self::Admin => "admin",
+        }
     }
 }
 
@@ -168,7 +172,7 @@ impl Records {
         session
             .run(
                 "INSERT INTO api_keys (id, name, hash, scope, reach, created_at) VALUES ($1, $2, $3, $4, $5, $6)",
-                values![&id, name, hex(&Sha256::digest(&text)), scope_text(scope), kind, now],
+                values![&id, name, hex(&Sha256::digest(&text)), scope.as_str(), kind, now],
             )
             .await?;
         for farm in farms {

@@ -58,7 +58,7 @@ pub use feedstocks::FeedstockRecord;
 pub use history::HistoryVersion;
 pub use keys::{ApiKey, IssuedKey, Reach, Scope};
 pub use outbox::Notice;
-pub use page::{Page, PageRequest};
+pub use page::{Page, PageRequest, all};
 pub use records::Records;
 pub use stamp::Stamp;
 pub use stands::Stand;

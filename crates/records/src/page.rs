@@ -30,6 +30,23 @@ pub struct Page<T> {
     pub next: Option<String>,
 }
 
+/// Every item of a list, page by page.
+pub async fn all<T, L>(list: impl Fn(PageRequest) -> L) -> Result<Vec<T>>
+where
+    L: Future<Output = Result<Page<T>>>,
+{
+    let mut items = Vec::new();
+    let mut next = None;
+    loop {
+        let page = list(PageRequest { size: LARGEST_SIZE, token: next }).await?;
+        items.extend(page.items);
+        next = page.next;
+        if next.is_none() {
+            return Ok(items);
+        }
+    }
+}
+
 impl PageRequest {
     /// Items on the page.
     fn size(&self) -> u32 {

@@ -1,8 +1,10 @@
 //! Who calls, from the `Authorization` header.
 
 use axum::extract::FromRequestParts;
+use axum::http::HeaderValue;
 use axum::http::header::AUTHORIZATION;
 use axum::http::request::Parts;
+use baycast_service::records::key_shown;
 use baycast_service::{Caller, Service};
 
 use crate::problem::Problem;
@@ -30,14 +32,7 @@ impl FromRequestParts<Service> for Admitted {
     }
 }
 
-/// The key that is shown; what is no key at all is like one that is unknown.
+/// The key that is shown.
 fn key(parts: &Parts) -> Option<&str> {
-    let header = parts.headers.get(AUTHORIZATION)?;
-    Some(header.to_str().ok().and_then(bearer).unwrap_or_default())
-}
-
-/// The token of a `Bearer` header; the scheme's name is taken in any case (RFC 9110 section 11.1).
-fn bearer(header: &str) -> Option<&str> {
-    let (scheme, token) = header.trim().split_once(' ')?;
-    scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
+    key_shown(parts.headers.get(AUTHORIZATION).map(HeaderValue::as_bytes))
 }

@@ -57,7 +57,7 @@ impl Caller {
 
     /// Whether this is allowed where no farm is named yet.
     pub(super) fn at_least(&self, needed: Scope) -> Result<(), Error> {
-        if self.scope >= needed { Ok(()) } else { Err(Error::Forbidden { needed: word(needed) }) }
+        if self.scope >= needed { Ok(()) } else { Err(Error::Forbidden { needed: needed.as_str() }) }
     }
 
     /// Whether what concerns all farms is allowed: creating farms, and keys.
@@ -100,18 +100,32 @@ impl Service {
     }
 }
 
-/// A scope in a word.
-fn word(scope: Scope) -> &'static str {
-    match scope {
-        Scope::Read => "read",
-        Scope::Write => "write",
-        Scope::Admin => "admin",
-    }
+/// The key that an `Authorization` header shows, where there is one: its bearer token (RFC 6750 section 2.1), the scheme's
+/// name in any case (RFC 9110 section 11.1). What is no key at all is like one that is unknown.
+#[must_use]
+pub fn key_shown(header: Option<&[u8]>) -> Option<&str> {
+    let bearer = |header| {
+        let (scheme, token) = std::str::from_utf8(header).ok()?.trim().split_once(' ')?;
+        scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
+    };
+    Some(bearer(header?).unwrap_or_default())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_bearer_key_is_one() {
+        assert_eq!(key_shown(None), None);
+        for shown in ["Bearer bck_1", "bearer  bck_1"] {
+            assert_eq!(key_shown(Some(shown.as_bytes())), Some("bck_1"), "{shown}");
+        }
+        for other in ["bck_1", "Basic bck_1", "", "Bearer"] {
+            assert_eq!(key_shown(Some(other.as_bytes())), Some(""), "{other}");
+        }
+        assert_eq!(key_shown(Some(b"Bearer \xff")), Some(""));
+    }
 
     #[test]
     fn a_farm_out_of_reach_is_not_found_whatever_the_scope() {

@@ -1,13 +1,12 @@
 //! What a farm's sheets may name: its batches, bays and materials, and which batch stood in which bay.
 
 use baycast_model::problem::Problem;
-use baycast_records::{Page, PageRequest, Records, Stand};
+use baycast_records::{Records, Stand, all};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::error::Error;
 use crate::records::bring_in::BringIn;
-use crate::records::paging::MAX_PAGE_SIZE;
 use crate::records::refusal;
 use crate::sheet::{Grammar, Name, Names, shown};
 
@@ -32,12 +31,14 @@ impl Known {
         names_bays: bool,
     ) -> Result<Self, Error> {
         let id = farm.id.as_str();
-        let own = all(|page| async move { records.feedstocks(id, &page).await }).await?;
+        let own =
+            all(|page| async move { records.feedstocks(id, &page).await }).await.map_err(refusal::of)?;
         let own = own.into_iter().map(|own| own.feedstock).chain(baycast_model::default_feedstocks());
         let feedstocks = Names::new("a feedstock's id or name", own.map(|own| (own.id, own.name)));
-        let bays = all(|page| async move { records.bays(id, &page).await }).await?;
+        let bays = all(|page| async move { records.bays(id, &page).await }).await.map_err(refusal::of)?;
         let bays = Names::new("a bay's id", bays.into_iter().map(|own| (own.bay.id, String::new())));
-        let batches = all(|page| async move { records.batches(id, true, &page).await }).await?;
+        let batches =
+            all(|page| async move { records.batches(id, true, &page).await }).await.map_err(refusal::of)?;
         // One that is put away is known by its id alone: its name may be in use again.
         let shown = |own: baycast_records::Batch| {
             let name = if own.archived.is_some() { String::new() } else { own.name };
@@ -101,23 +102,6 @@ impl Known {
             [only] => Ok(only),
             [] => Err(format!("a bay in which one batch stood on {day}; none is known to have")),
             several => Err(format!("the batch itself: on {day} there stood `{}`", several.join("`, `"))),
-        }
-    }
-}
-
-/// Every item of a list, page by page.
-async fn all<T, L>(list: impl Fn(PageRequest) -> L) -> Result<Vec<T>, Error>
-where
-    L: Future<Output = baycast_records::Result<Page<T>>>,
-{
-    let mut items = Vec::new();
-    let mut next = None;
-    loop {
-        let page = list(PageRequest { size: MAX_PAGE_SIZE, token: next }).await.map_err(refusal::of)?;
-        items.extend(page.items);
-        next = page.next;
-        if next.is_none() {
-            return Ok(items);
         }
     }
 }

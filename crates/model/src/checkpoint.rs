@@ -9,7 +9,11 @@
 use std::sync::Arc;
 
 use crate::course::{Course, Merged};
+use crate::draw::Draw;
+use crate::ensemble::Basis;
+use crate::observation::Observations;
 use crate::plan::Plan;
+use crate::prior::Prior;
 use crate::stretch::{Entry, Stretch};
 use crate::timeline::Timeline;
 
@@ -21,23 +25,35 @@ const BEYOND_DAYS: f64 = 1e-4;
 pub struct Checkpoint {
     plan: Plan,
     amount_error: f64,
-    courses: Vec<Course>,
+    basis: Basis,
+    courses: Vec<(Draw, Course)>,
 }
 
 impl Checkpoint {
-    pub(crate) fn new(timeline: Timeline, courses: Vec<Course>) -> Self {
-        Self { plan: timeline.plan, amount_error: timeline.amount_error, courses }
+    pub(crate) fn new(timeline: Timeline, basis: Basis, courses: Vec<(Draw, Course)>) -> Self {
+        Self { plan: timeline.plan, amount_error: timeline.amount_error, basis, courses }
     }
 
     /// Bytes that it takes, those included that it shares with the checkpoint it was made from.
     #[must_use]
     pub fn bytes(&self) -> usize {
-        size_of::<Self>() + self.plan.bytes() + self.courses.iter().map(Course::bytes).sum::<usize>()
+        let courses: usize = self.courses.iter().map(|(_, course)| size_of::<Draw>() + course.bytes()).sum();
+        size_of::<Self>() + self.plan.bytes() + self.basis.by.bytes() + courses
     }
 
-    /// The course of a member.
-    pub(crate) fn course(&self, member: usize) -> Option<&Course> {
-        self.courses.get(member)
+    /// The course at a draw.
+    pub(crate) fn course(&self, draw: &Draw) -> Option<&Course> {
+        self.courses.iter().find(|(own, _)| own == draw).map(|(_, course)| course)
+    }
+
+    /// Where members were placed, if it was by the same observations of what is the same up to the last of them.
+    pub(crate) fn basis(&self, timeline: &Timeline, prior: &Prior, by: &Observations) -> Option<&Basis> {
+        let until = by.last_day()? + BEYOND_DAYS;
+        let same = self.basis.by == *by
+            && self.basis.prior == *prior
+            && self.amount_error.total_cmp(&timeline.amount_error).is_eq()
+            && self.plan.same_until(&timeline.plan, until);
+        same.then_some(&self.basis)
     }
 
     /// What `timeline` has in common with the one that this was made from.
@@ -131,10 +147,10 @@ mod tests {
         let after = run(&history(events, as_of), Some(&before));
         let courses = before.courses.iter().zip(&after.courses);
         let shared = courses.flat_map(|(before, after)| {
-            let stretches = before.stretches.iter().zip(&after.stretches);
+            let stretches = before.1.stretches.iter().zip(&after.1.stretches);
             stretches.filter(|(before, after)| Arc::ptr_eq(&before.stretch, &after.stretch))
         });
-        (after.courses.iter().map(|course| course.stretches.len()).sum(), shared.count())
+        (after.courses.iter().map(|(_, course)| course.stretches.len()).sum(), shared.count())
     }
 
     #[test]

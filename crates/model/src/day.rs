@@ -1,7 +1,7 @@
 //! The members on one day.
 
 use crate::course::Snapshot;
-use crate::discrepancy::{Discrepancy, Readings};
+use crate::discrepancy::FIFTHS;
 use crate::ensemble::Member;
 use crate::estimate::Spread;
 use crate::history::Zone;
@@ -10,35 +10,44 @@ use crate::weighted::spread;
 /// Members that have a heap on a day, with their heaps.
 pub(crate) struct Day<'a> {
     at: f64,
-    readings: &'a Readings,
     heaps: Vec<(Snapshot, &'a Member)>,
 }
 
 impl<'a> Day<'a> {
-    /// The members on `day`, given the readings that count.
-    pub(crate) fn new(members: &'a [Member], readings: &'a Readings, day: f64) -> Self {
+    /// The members on `day`.
+    pub(crate) fn new(members: &'a [Member], day: f64) -> Self {
         let heaps = members.iter().filter_map(|member| Some((member.course.at(day)?, member))).collect();
-        Self { at: day, readings, heaps }
+        Self { at: day, heaps }
     }
 
     /// A quantity over the members, `None` where none has a heap.
     pub(crate) fn spread(&self, of: impl Fn(&Snapshot) -> f64) -> Option<Spread> {
-        let values: Vec<_> =
-            self.heaps.iter().map(|(snapshot, member)| (of(snapshot), member.weight)).collect();
-        (!values.is_empty()).then(|| spread(&values))
+        self.spread_of(|snapshot, _| [of(snapshot)])
     }
 
-    /// A zone's temperature: the members', each with its error, given the nearest reading.
+    /// A zone's temperature, °C: the members', each with its error.
     pub(crate) fn temperature(&self, zone: Zone) -> Option<Spread> {
-        let discrepancy = Discrepancy::new(self.readings, zone, self.at);
+        self.spread_of(|snapshot, member| {
+            let (error, deviation) = member.judged.zone(zone).error_c(self.at);
+            let expected = snapshot.heap.zone(zone).temperature_c + error;
+            FIFTHS.map(|z| expected + z * deviation)
+        })
+    }
+
+    /// The volume, m³: the members', each with its error.
+    pub(crate) fn volume_m3(&self) -> Option<Spread> {
+        self.spread_of(|snapshot, member| {
+            let (factor, deviation) = member.judged.volume;
+            FIFTHS.map(|z| snapshot.heap.volume_m3() * (factor + z * deviation).exp())
+        })
+    }
+
+    /// Equally likely values of each member.
+    fn spread_of<const N: usize>(&self, of: impl Fn(&Snapshot, &Member) -> [f64; N]) -> Option<Spread> {
         let values: Vec<_> = self
             .heaps
             .iter()
-            .flat_map(|(snapshot, member)| {
-                let modelled_c = snapshot.heap.zone(zone).temperature_c;
-                let likely_c = discrepancy.temperatures(&member.residuals_c, modelled_c);
-                likely_c.map(|celsius| (celsius, member.weight))
-            })
+            .flat_map(|(snapshot, member)| of(snapshot, member).map(|value| (value, member.weight)))
             .collect();
         (!values.is_empty()).then(|| spread(&values))
     }

@@ -1,86 +1,189 @@
-//! How far the heap itself may be from any member's temperature, and what the nearest reading says about that.
+//! How far a heap is from its modelled temperature, and what readings say about that.
 //!
 //! Every model of a heap is off by several degrees (Mason 2006, Waste Management 26:3-21: none of those reviewed came within
-//! 5, 2 and 2 °C of maximum, average and peak), and stays off to the same side for days. So a member's temperature is taken
-//! as the truth plus an error that wanders: an Ornstein-Uhlenbeck process of standard deviation [`MODEL_C`] and memory
-//! [`MEMORY_DAYS`], given the nearest reading of the zone.
+//! 5, 2 and 2 °C of maximum, average and peak), and stays off to the same side for days. So a zone's temperature is taken as
+//! the modelled one plus an error that wanders: an Ornstein-Uhlenbeck process of standard deviation [`MODEL_C`] and memory
+//! [`MEMORY_DAYS`]. A reading shows it plus a bias that this batch's probe keeps, [`BIAS_C`], plus where the probe happened
+//! to stand, [`PROBE_C`].
+//!
+//! What readings say of both is found by a Kalman filter and smoother (Särkkä 2013, Bayesian Filtering and Smoothing, chapters
+//! 4 and 8, from memory) whose innovations follow Student's t, so that one odd reading cannot decide: a reading far from
+//! what was expected counts as one of a larger variance (the weight of Lange, Little & Taylor 1989, Robust statistical
+//! modeling using the t distribution, J. Am. Stat. Assoc. 84:881-896, from memory).
 
-use crate::history::Zone;
-use crate::timeline::Seen;
+use nalgebra::{Matrix2, Vector2};
 
-/// Standard deviation of a member's error far from any reading, °C. Estimate.
-pub const MODEL_C: f64 = 4.0;
+/// Standard deviation of the model's error far from any reading, °C. Estimate.
+pub const MODEL_C: f64 = 6.0;
 /// Days in which the memory of an error falls to 1/e. Estimate.
-pub const MEMORY_DAYS: f64 = 7.0;
+pub const MEMORY_DAYS: f64 = 10.0;
 /// Standard deviation of one reading against its zone's mean, °C: where the probe happened to stand. Estimate.
 pub const PROBE_C: f64 = 1.5;
+/// Standard deviation of what all of a batch's readings in one zone are off by, °C: the probe, and how deep it is put.
+/// Estimate.
+pub const BIAS_C: f64 = 2.0;
+/// Degrees of freedom of innovations. Estimate.
+pub const FREEDOM: f64 = 6.0;
 
 /// Middles of five equally likely parts of the standard normal distribution: quantiles 0.1, 0.3, 0.5, 0.7 and 0.9.
-const FIFTHS: [f64; 5] = [-1.281_551_6, -0.524_400_5, 0.0, 0.524_400_5, 1.281_551_6];
+pub const FIFTHS: [f64; 5] = [-1.281_551_6, -0.524_400_5, 0.0, 0.524_400_5, 1.281_551_6];
 
-/// Days of the readings that count, with their places among them, for each zone in order of time.
-#[derive(Clone, Debug, Default)]
-pub struct Readings {
-    core: Vec<(f64, usize)>,
-    edge: Vec<(f64, usize)>,
+/// One innovation: what came, against what was expected.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Innovation {
+    /// Excess over the expected, in its standard deviations.
+    pub excess: f64,
+    /// Standard deviation expected.
+    pub deviation: f64,
 }
 
-impl Readings {
-    /// Of readings in order of time.
+impl Innovation {
+    /// How much it counts, 1 for one as expected, towards 0 for an odd one.
     #[must_use]
-    pub fn new(readings: &[&Seen]) -> Self {
-        let of_zone = |zone: Zone| {
-            let own = readings.iter().enumerate().filter(|(_, seen)| seen.zone == zone);
-            own.map(|(index, seen)| (seen.day, index)).collect()
-        };
-        Self { core: of_zone(Zone::Core), edge: of_zone(Zone::Edge) }
+    pub fn weight(&self) -> f64 {
+        (FREEDOM + 1.0) / (FREEDOM + self.excess * self.excess)
     }
 
-    /// Day and place of the reading nearest to `day`; the earlier of two, the first of one moment.
-    fn nearest(&self, zone: Zone, day: f64) -> Option<(f64, usize)> {
-        let own = match zone {
-            Zone::Core => &self.core,
-            Zone::Edge => &self.edge,
-        };
-        let first_from = |day: f64| own.partition_point(|reading| reading.0 < day);
-        let (earlier, later) = own.split_at(first_from(day));
-        let after = later.first().copied();
-        let before = earlier.last().map(|reading| own[first_from(reading.0)]);
-        match (before, after) {
-            (Some(before), Some(after)) if after.0 - day < day - before.0 => Some(after),
-            (before, after) => before.or(after),
-        }
+    /// Log density but for a constant.
+    #[must_use]
+    pub fn log_density(&self) -> f64 {
+        let tail = -(FREEDOM + 1.0) / 2.0 * (self.excess * self.excess / FREEDOM).ln_1p();
+        tail - self.deviation.ln()
     }
 }
 
-/// What is known of a zone's temperature on a day beside a member's own: the reading nearest in time.
+/// Bias and error as known after a reading.
 #[derive(Clone, Copy, Debug)]
+struct Known {
+    day: f64,
+    /// Bias of the probe, error of the model, °C.
+    mean: Vector2<f64>,
+    covariance: Matrix2<f64>,
+}
+
+/// What a zone's readings say of the error of one course.
+#[derive(Clone, Debug, Default)]
 pub struct Discrepancy {
-    /// Place of the reading among those that count.
-    nearest: Option<usize>,
-    /// Correlation of the error on the day with that at the reading.
-    memory: f64,
+    /// One a reading.
+    pub innovations: Vec<Innovation>,
+    known: Vec<Known>,
+    /// Covariance of the errors at a reading and at the one after it, °C²; once smoothed.
+    between: Vec<f64>,
 }
 
 impl Discrepancy {
-    /// For `zone` on `day`, given the readings that count.
+    /// Takes in readings in order of time: day, °C above the course, and how many were averaged.
     #[must_use]
-    pub fn new(readings: &Readings, zone: Zone, day: f64) -> Self {
-        let nearest = readings.nearest(zone, day);
-        let memory = nearest.map_or(0.0, |(seen, _)| (-(seen - day).abs() / MEMORY_DAYS).exp());
-        Self { nearest: nearest.map(|(_, index)| index), memory }
+    pub fn filtered(residuals: impl Iterator<Item = (f64, f64, f64)>) -> Self {
+        let mut found = Self::default();
+        filter(residuals, |innovation, known| {
+            found.innovations.push(innovation);
+            found.known.push(*known);
+        });
+        found
     }
 
-    /// Five equally likely temperatures of the zone for a member that has it at `modelled_c`, °C, and whose readings lie
-    /// `residuals_c` above its course.
+    /// The same, each moment seen in the light of later readings too.
     #[must_use]
-    pub fn temperatures(&self, residuals_c: &[Option<f64>], modelled_c: f64) -> [f64; 5] {
-        let residual = self.nearest.and_then(|index| residuals_c[index]);
-        // Bayes for two normals: the reading tells the error at its time, blurred by where the probe stood.
-        let gain = MODEL_C.powi(2) / (MODEL_C.powi(2) + PROBE_C.powi(2));
-        let (shift, explained) = residual
-            .map_or((0.0, 0.0), |residual| (self.memory * gain * residual, self.memory.powi(2) * gain));
-        let deviation = MODEL_C * (1.0 - explained).sqrt();
-        FIFTHS.map(|z| modelled_c + shift + deviation * z)
+    pub fn smoothed(mut self) -> Self {
+        let Some(mut after) = self.known.last().copied() else { return self };
+        self.between = vec![0.0; self.known.len() - 1];
+        for index in (0..self.known.len() - 1).rev() {
+            let own = &mut self.known[index];
+            let expected = own.later(after.day);
+            let memory = memory(after.day - own.day);
+            let carried = own.covariance * Matrix2::new(1.0, 0.0, 0.0, memory);
+            let Some(inverse) = expected.covariance.try_inverse() else { continue };
+            let gain = carried * inverse;
+            own.mean += gain * (after.mean - expected.mean);
+            own.covariance += gain * (after.covariance - expected.covariance) * gain.transpose();
+            self.between[index] = (gain * after.covariance)[(1, 1)];
+            after = *own;
+        }
+        self
     }
+
+    /// The probe's bias, °C: mean and standard deviation.
+    #[must_use]
+    pub fn bias_c(&self) -> (f64, f64) {
+        self.known.last().map_or((0.0, BIAS_C), |last| (last.mean[0], last.covariance[(0, 0)].max(0.0).sqrt()))
+    }
+
+    /// Mean and standard deviation of the error on a day, °C, once smoothed.
+    #[must_use]
+    pub fn error_c(&self, day: f64) -> (f64, f64) {
+        let after = self.known.partition_point(|known| known.day < day);
+        let alone = |known: &Known| {
+            let memory = memory((day - known.day).abs());
+            let lost = 1.0 - memory * memory;
+            (memory * known.mean[1], lost * MODEL_C.powi(2) + memory * memory * known.covariance[(1, 1)])
+        };
+        let (mean, variance) = match (after.checked_sub(1).map(|at| &self.known[at]), self.known.get(after)) {
+            (None, None) => (0.0, MODEL_C.powi(2)),
+            (Some(only), None) | (None, Some(only)) => alone(only),
+            (Some(left), Some(right)) => {
+                let (m0, m1) = (memory(day - left.day), memory(right.day - day));
+                let lost = 1.0 - (m0 * m1).powi(2);
+                if lost < 1e-9 {
+                    alone(right)
+                } else {
+                    let (a, b) = (m0 * (1.0 - m1 * m1) / lost, m1 * (1.0 - m0 * m0) / lost);
+                    let own = MODEL_C.powi(2) * (1.0 - m0 * m0) * (1.0 - m1 * m1) / lost;
+                    let variance = own
+                        + a * a * left.covariance[(1, 1)]
+                        + b * b * right.covariance[(1, 1)]
+                        + 2.0 * a * b * self.between[after - 1];
+                    (a * left.mean[1] + b * right.mean[1], variance)
+                }
+            }
+        };
+        (mean, variance.max(0.0).sqrt())
+    }
+}
+
+/// Takes in readings in order of time; `each` is told of every innovation and of what is known after it.
+fn filter(residuals: impl Iterator<Item = (f64, f64, f64)>, mut each: impl FnMut(Innovation, &Known)) {
+    let mut now = Known {
+        day: f64::NEG_INFINITY,
+        mean: Vector2::zeros(),
+        covariance: Matrix2::new(BIAS_C.powi(2), 0.0, 0.0, MODEL_C.powi(2)),
+    };
+    for (day, residual_c, averaged) in residuals {
+        now = now.later(day);
+        // The reading is the sum of both states and its own noise.
+        let cross = now.covariance.column_sum();
+        let variance = cross.sum() + PROBE_C.powi(2) / averaged;
+        let deviation = variance.sqrt();
+        let excess = residual_c - now.mean.sum();
+        let innovation = Innovation { excess: excess / deviation, deviation };
+        let gain = cross * (innovation.weight().min(1.0) / variance);
+        now.mean += gain * excess;
+        now.covariance -= gain * cross.transpose();
+        each(innovation, &now);
+    }
+}
+
+/// Log density of readings, as in [`Discrepancy::filtered`], but for a constant.
+#[must_use]
+pub fn log_density(residuals: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
+    let mut sum = 0.0;
+    filter(residuals, |innovation, _| sum += innovation.log_density());
+    sum
+}
+
+impl Known {
+    /// What is known of a later day, before its reading.
+    fn later(&self, day: f64) -> Self {
+        let memory = memory(day - self.day);
+        let mut covariance = self.covariance;
+        covariance[(0, 1)] *= memory;
+        covariance[(1, 0)] *= memory;
+        covariance[(1, 1)] = memory * memory * covariance[(1, 1)] + (1.0 - memory * memory) * MODEL_C.powi(2);
+        Self { day, mean: Vector2::new(self.mean[0], memory * self.mean[1]), covariance }
+    }
+}
+
+/// Correlation of the error with itself so many days apart.
+fn memory(days: f64) -> f64 {
+    (-days / MEMORY_DAYS).exp()
 }

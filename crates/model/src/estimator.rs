@@ -6,7 +6,6 @@ use crate::advice::{Advice, State, advise, worth_turning};
 use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
 use crate::day::Day;
-use crate::discrepancy::Readings;
 use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
@@ -17,8 +16,9 @@ use crate::maturity::{
     RESPIRATION_SCHEME, RespirationClass, SelfHeatingClass, respiration_mg_co2c_g_vs_day, self_heating_rise_c,
 };
 use crate::moment::days_to_date;
-use crate::parameters::Parameters;
-use crate::plan::Change;
+use crate::observation::Observations;
+use crate::prior::Prior;
+use crate::plan::{Change, Dated};
 use crate::probe::suspects;
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
@@ -87,17 +87,16 @@ pub fn estimate_from(
         .filter(|(index, _)| suspect.binary_search_by_key(index, |(suspect, _)| *suspect).is_err())
         .map(|(_, seen)| seen)
         .collect();
-    let members = ensemble::run(&timeline, &Parameters::default(), &counting, kept)?;
+    let observations = Observations::new(&counting, &timeline.plan, &timeline.sightings);
+    let (members, basis) = ensemble::run(&timeline, &Prior::default(), &observations, kept)?;
     let mut assumptions = timeline.assumptions.clone();
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
-    let middle = ensemble::middle(&members, timeline.as_of, !counting.is_empty());
-    let readings = Readings::new(&counting);
+    let middle = ensemble::middle(&members, timeline.as_of, observations.count() > 0);
     let batch = Batch {
         history,
         timeline: &timeline,
         counting: &counting,
-        readings: &readings,
         members: &members,
         criteria: Use::ALL.map(|for_use| {
             let own = history.criteria.iter().find(|criteria| criteria.for_use == for_use);
@@ -106,7 +105,7 @@ pub fn estimate_from(
         middle,
         now: middle.course.with_seeds(timeline.as_of),
         totals: middle.course.totals_until(timeline.as_of),
-        today: Day::new(&members, &readings, timeline.as_of),
+        today: Day::new(&members, timeline.as_of),
     };
     let windows = windows(&timeline, &members, &batch.criteria);
     let stage = batch.stage(&windows);
@@ -114,7 +113,7 @@ pub fn estimate_from(
         batch: history.batch.clone(),
         model_version: crate::VERSION.into(),
         as_of: days_to_date(timeline.as_of),
-        bay: timeline.plan.bays[bay_now(&timeline)].id.clone(),
+        bay: timeline.plan.bays[timeline.plan.bay_at(timeline.as_of)].id.clone(),
         stage,
         now: batch.heap_now(),
         balance: batch.totals.balance(),
@@ -133,8 +132,8 @@ pub fn estimate_from(
         cautions: CAUTIONS.map(String::from).to_vec(),
         windows,
     };
-    let courses = members.into_iter().map(|member| member.course).collect();
-    Ok((estimate, Checkpoint::new(timeline, courses)))
+    let courses = members.into_iter().map(|member| (member.draw, member.course)).collect();
+    Ok((estimate, Checkpoint::new(timeline, basis, courses)))
 }
 
 /// A batch with its futures, and what the answers draw on.
@@ -142,8 +141,6 @@ struct Batch<'a> {
     history: &'a History,
     timeline: &'a Timeline,
     counting: &'a [&'a Seen],
-    /// The same, to find the nearest.
-    readings: &'a Readings,
     members: &'a [Member],
     criteria: [Criteria; 3],
     middle: &'a Member,
@@ -188,7 +185,7 @@ impl Batch<'_> {
             core_c: self.today.temperature(Zone::Core)?,
             edge_c: self.today.temperature(Zone::Edge)?,
             air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
-            volume_m3: self.today.spread(|s| s.heap.volume_m3())?,
+            volume_m3: self.today.volume_m3()?,
             fill_fraction: heap.volume_m3() / self.timeline.plan.bays[*bay].capacity_m3(),
             mass_kg: heap.mass_kg(),
             dry_mass_kg: heap.dry_kg(),
@@ -255,7 +252,7 @@ impl Batch<'_> {
             let survival = |(snapshot, member): &(Snapshot, &Member)| {
                 let mut lot = snapshot.heap.core.seeds;
                 lot.mix(&snapshot.heap.edge.seeds);
-                (lot.survival(index).powf(member.variant.seed_log_factor.exp()), member.weight)
+                (lot.survival(index).powf(member.seed_log_factor.exp()), member.weight)
             };
             spread(&ends.iter().map(survival).collect::<Vec<_>>())
         };
@@ -294,12 +291,12 @@ impl Batch<'_> {
 
     /// The members on one day, `None` where the bay is empty in all of them.
     fn forecast_point(&self, day: f64) -> Option<ForecastPoint> {
-        let members = Day::new(self.members, self.readings, day);
+        let members = Day::new(self.members, day);
         Some(ForecastPoint {
             date: days_to_date(day),
             core_c: members.temperature(Zone::Core)?,
             edge_c: members.temperature(Zone::Edge)?,
-            volume_m3: members.spread(|s| s.heap.volume_m3())?,
+            volume_m3: members.volume_m3()?,
             moisture_fraction: members.spread(|s| s.heap.moisture_fraction())?,
             maturity_index: members.spread(|s| s.heap.degraded_fraction())?,
         })
@@ -331,7 +328,7 @@ impl Batch<'_> {
     /// member's two futures compared.
     fn days_gained_by_turning(&self) -> Option<f64> {
         let Timeline { as_of, until, .. } = *self.timeline;
-        let turn = (as_of, Change::Turn);
+        let turn = vec![Dated { day: as_of, change: Change::Turn }];
         let turned = self.middle.variant.course_with(&self.middle.course, turn, until).ok()?;
         let opens = |course: &Course| {
             let views = daily_views(course, last_filled(self.timeline, until), until);
@@ -401,11 +398,6 @@ fn turns(timeline: &Timeline) -> impl Iterator<Item = f64> {
         matches!(change, Change::Turn | Change::MoveTo(_) | Change::Merge { mixed: true, .. })
     };
     timeline.plan.changes.iter().filter(move |dated| turning(&dated.change)).map(|dated| dated.day)
-}
-
-fn bay_now(timeline: &Timeline) -> usize {
-    let moves = timeline.plan.changes.iter().take_while(|dated| dated.day <= timeline.as_of);
-    moves.fold(0, |bay, dated| if let Change::MoveTo(to) = dated.change { to } else { bay })
 }
 
 fn covered(timeline: &Timeline) -> bool {

@@ -228,7 +228,22 @@ impl Reading {
             _ => Zone::Core,
         })
     }
+
+    /// Share of the core's temperature in what the probe meets, the rest being the edge's: all of it where the zone was told
+    /// and is the core, or nothing was; by depth, a straight line between the middles of edge and core. Estimate.
+    #[must_use]
+    pub fn core_share(&self) -> f64 {
+        match (self.zone, self.depth_m) {
+            (Some(Zone::Edge), _) => 0.0,
+            (Some(Zone::Core), _) | (None, None) => 1.0,
+            (None, Some(depth_m)) => ((depth_m - MIDDLE_EDGE_M) / (MIDDLE_CORE_M - MIDDLE_EDGE_M)).clamp(0.0, 1.0),
+        }
+    }
 }
+
+/// Depths at which a probe meets the mean temperature of the edge and of the core, m: half way between is the border.
+const MIDDLE_EDGE_M: f64 = 0.1;
+const MIDDLE_CORE_M: f64 = 0.3;
 
 /// Depth down to which a reading is taken to be of the edge, m.
 const EDGE_DEPTH_M: f64 = 0.2;

@@ -69,6 +69,13 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// The bay that the batch stands in at `day`, by index.
+    #[must_use]
+    pub fn bay_at(&self, day: f64) -> usize {
+        let moves = self.changes.iter().take_while(|dated| dated.day <= day);
+        moves.fold(0, |bay, dated| if let Change::MoveTo(to) = dated.change { to } else { bay })
+    }
+
     /// Day up to which a run of this plan is one of `other` too: none where anything but the weather differs.
     pub(crate) fn alike_until(&self, other: &Self) -> f64 {
         let Self { batch: _, bays, weather, changes, sources } = self;
@@ -77,6 +84,18 @@ impl Plan {
         }
         let sources = sources.iter().zip(&other.sources).map(|(own, its)| own.alike_until(its));
         sources.fold(weather.alike_until(&other.weather), f64::min)
+    }
+
+    /// Whether a run of this plan up to `day` is one of `other` too.
+    pub(crate) fn same_until(&self, other: &Self, day: f64) -> bool {
+        let known = |plan: &Self| plan.changes.partition_point(|dated| dated.day <= day);
+        let (own, its) = (known(self), known(other));
+        let merged = self.changes[..own].iter().filter(|dated| matches!(dated.change, Change::Merge { .. })).count();
+        own == its
+            && self.changes[..own] == other.changes[..its]
+            && self.bays == other.bays
+            && self.weather.alike_until(&other.weather) >= day
+            && self.sources.iter().zip(&other.sources).take(merged).all(|(own, its)| own.alike_until(its) >= day)
     }
 
     /// Bytes that it takes, names and bays left out.

@@ -37,8 +37,21 @@ pub struct Seen {
     pub temperature_c: f64,
     /// Zone.
     pub zone: Zone,
+    /// Share of the core's temperature in what the probe meets, the rest being the edge's.
+    pub core_share: f64,
     /// Air temperature noted with it, °C.
     pub ambient_c: Option<f64>,
+    /// JSON Pointer to the event.
+    pub pointer: String,
+}
+
+/// A sighting of how high the heap stands in its bay.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sighting {
+    /// Days since 1970.
+    pub day: f64,
+    /// Share of the bay's inside height.
+    pub fill_fraction: f64,
     /// JSON Pointer to the event.
     pub pointer: String,
 }
@@ -52,6 +65,8 @@ pub struct Timeline {
     pub pointers: Vec<String>,
     /// Readings in order.
     pub readings: Vec<Seen>,
+    /// Sightings of the level in order.
+    pub sightings: Vec<Sighting>,
     /// First change, days.
     pub start: f64,
     /// The day the estimate is made for: its last moment, days.
@@ -89,10 +104,13 @@ impl Timeline {
         }
         let Notes { problems, assumptions, weighted_error, weight } = notes;
         problems.into_result()?;
+        let mut plan = compiled.plan;
+        plan.weather.open_after(as_of);
         Ok(Self {
-            plan: compiled.plan,
+            plan,
             pointers: compiled.pointers,
             readings: compiled.readings,
+            sightings: Vec::new(),
             start,
             as_of,
             until: as_of + f64::from(history.horizon_days.unwrap_or(HORIZON_DAYS)),
@@ -226,6 +244,7 @@ impl<'a> Compiler<'a> {
             at,
             temperature_c: reading.celsius().unwrap_or_default(),
             zone: reading.zone(),
+            core_share: reading.core_share(),
             ambient_c: reading.ambient_c,
             pointer,
         });

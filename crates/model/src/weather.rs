@@ -10,6 +10,19 @@ pub struct Weather {
     monthly: [(f64, f64, f64); 14],
     /// Noon of the first daily value, days since 1970, and the values; runs without gaps.
     daily: Vec<DailyRun>,
+    /// How the weather to come differs from the normals.
+    to_come: ToCome,
+}
+
+/// A plausible season to come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct ToCome {
+    /// Its first day, days since 1970.
+    from: f64,
+    /// Warmer than the normals by so much, °C.
+    warmer_c: f64,
+    /// Factor on the normals' rain.
+    rain: f64,
 }
 
 /// Consecutive days of observed or forecast weather.
@@ -46,7 +59,8 @@ impl Weather {
         }
         monthly[0] = (monthly[12].0 - YEAR_DAYS, monthly[12].1, monthly[12].2);
         monthly[13] = (monthly[1].0 + YEAR_DAYS, monthly[1].1, monthly[1].2);
-        let mut weather = Self { monthly, daily: Vec::new() };
+        let to_come = ToCome { from: f64::INFINITY, warmer_c: 0.0, rain: 1.0 };
+        let mut weather = Self { monthly, daily: Vec::new(), to_come };
 
         let mut days: Vec<_> = site.daily.iter().collect();
         days.sort_by_key(|day| day.date);
@@ -72,11 +86,17 @@ impl Weather {
         weather
     }
 
-    /// Makes the season warmer by `by_c` wherever only normals are known.
-    pub fn shift_c(&mut self, by_c: f64) {
-        for month in &mut self.monthly {
-            month.1 += by_c;
-        }
+    /// Lets the weather be open from the first mid-month after `day` on, where the normals have a corner anyway.
+    pub(crate) fn open_after(&mut self, day: f64) {
+        let year = (day / YEAR_DAYS).floor() * YEAR_DAYS;
+        let corners = self.monthly[1..].iter().map(|month| year + month.0);
+        self.to_come.from = corners.filter(|corner| *corner > day).fold(f64::INFINITY, f64::min);
+    }
+
+    /// Makes the weather that is open warmer by `by_c` and its rain `rain` times as much, wherever only normals are known.
+    pub(crate) fn shift(&mut self, by_c: f64, rain: f64) {
+        self.to_come.warmer_c += by_c;
+        self.to_come.rain *= rain;
     }
 
     /// Air temperature, °C, and rain, mm/day, at `day` since 1970.
@@ -118,15 +138,20 @@ impl Weather {
         if self.monthly != other.monthly {
             return f64::NEG_INFINITY;
         }
+        let open = if self.to_come == other.to_come {
+            f64::INFINITY
+        } else {
+            self.to_come.from.min(other.to_come.from)
+        };
         for index in 0..self.daily.len().max(other.daily.len()) {
             match (self.daily.get(index), other.daily.get(index)) {
                 (Some(own), Some(its)) if own == its => {}
-                (Some(own), Some(its)) => return own.alike_until(its),
-                (Some(run), None) | (None, Some(run)) => return run.start(),
+                (Some(own), Some(its)) => return own.alike_until(its).min(open),
+                (Some(run), None) | (None, Some(run)) => return run.start().min(open),
                 (None, None) => break,
             }
         }
-        f64::INFINITY
+        open
     }
 
     /// Bytes of its daily values.
@@ -141,7 +166,9 @@ impl Weather {
         let (d0, t0, r0) = self.monthly[after - 1];
         let (d1, t1, r1) = self.monthly[after];
         let share = (position - d0) / (d1 - d0);
-        (t0 + share * (t1 - t0), r0 + share * (r1 - r0))
+        let (air_c, rain_mm) = (t0 + share * (t1 - t0), r0 + share * (r1 - r0));
+        let ToCome { from, warmer_c, rain } = self.to_come;
+        if day < from { (air_c, rain_mm) } else { (air_c + warmer_c, rain_mm * rain) }
     }
 }
 

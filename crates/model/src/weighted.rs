@@ -54,6 +54,34 @@ pub fn mean(values: &[(f64, f64)]) -> f64 {
     values.iter().map(|(value, weight)| value * weight).sum::<f64>() / total
 }
 
+/// Weights of log plausibilities, and how many carry them (Kish's effective size, from memory); where those would be fewer
+/// than `least`, weights are evened out until as many do.
+#[must_use]
+pub fn evened(logs: &[f64], least: f64) -> (Vec<f64>, f64) {
+    let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights = |power: f64| -> Vec<f64> {
+        let raw: Vec<f64> = logs.iter().map(|log| ((log - best) * power).exp()).collect();
+        let total: f64 = raw.iter().sum();
+        raw.into_iter().map(|weight| weight / total).collect()
+    };
+    let carrying = |weights: &[f64]| 1.0 / weights.iter().map(|weight| weight * weight).sum::<f64>();
+    let plain = weights(1.0);
+    let found = carrying(&plain);
+    if found >= least {
+        return (plain, found);
+    }
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if carrying(&weights(middle)) < least {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    (weights(low), found)
+}
+
 /// Standard normal quantile of `share` in 0..1.
 ///
 /// Acklam's rational approximation, relative error under 1.2e-9 (P. J. Acklam 2003, An algorithm for computing the

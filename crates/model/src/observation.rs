@@ -1,0 +1,246 @@
+//! What was seen of a batch, beside what a course shows of it.
+
+use crate::course::Course;
+use crate::discrepancy::{Discrepancy, Innovation, log_density};
+use crate::history::Zone;
+use crate::moisture::MODEL_ERROR;
+use crate::plan::{Change, Plan};
+use crate::timeline::{Seen, Sighting};
+
+/// Standard deviation of a batch's volume against its course, log scale: how it was put up and how it settles. Estimate.
+pub const VOLUME_ERROR: f64 = 0.1;
+/// Standard deviation of one sighting of the level, log scale: heaps are not level. Estimate.
+pub const SIGHTING_ERROR: f64 = 0.06;
+/// Readings of a zone closer than this are one, averaged, days.
+const TOGETHER_DAYS: f64 = 0.25;
+
+/// All that was seen, in order of time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Observations {
+    core: Vec<Readings>,
+    edge: Vec<Readings>,
+    notes: Vec<Note>,
+    levels: Vec<Level>,
+}
+
+/// Readings at one time in one zone, averaged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Readings {
+    day: f64,
+    temperature_c: f64,
+    /// Share of the core's temperature in what the probe meets.
+    core_share: f64,
+    count: f64,
+    /// Place of the first among the readings that count.
+    first: usize,
+}
+
+/// A moisture note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Note {
+    day: f64,
+    fraction: f64,
+    error: f64,
+}
+
+/// A sighting of the level, as a volume.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Level {
+    day: f64,
+    volume_m3: f64,
+}
+
+/// What observations say of one course.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// The core's error.
+    pub core: Discrepancy,
+    /// The edge's.
+    pub edge: Discrepancy,
+    /// Of moisture notes.
+    pub notes: Vec<Innovation>,
+    /// Of sightings of the level.
+    pub levels: Vec<Innovation>,
+    /// Log of the heap's volume over the course's: mean and standard deviation.
+    pub volume: (f64, f64),
+}
+
+impl Observations {
+    /// Of the readings that count, and what the plan and sightings tell.
+    #[must_use]
+    pub fn new(readings: &[&Seen], plan: &Plan, sightings: &[Sighting]) -> Self {
+        let of_zone = |zone: Zone| {
+            let mut own: Vec<Readings> = Vec::new();
+            for (index, seen) in readings.iter().enumerate().filter(|(_, seen)| seen.zone == zone) {
+                match own.last_mut() {
+                    Some(last)
+                        if seen.day - last.day <= TOGETHER_DAYS
+                            && last.core_share.total_cmp(&seen.core_share).is_eq() =>
+                    {
+                        last.count += 1.0;
+                        last.temperature_c += (seen.temperature_c - last.temperature_c) / last.count;
+                    }
+                    _ => own.push(Readings {
+                        day: seen.day,
+                        temperature_c: seen.temperature_c,
+                        core_share: seen.core_share,
+                        count: 1.0,
+                        first: index,
+                    }),
+                }
+            }
+            own
+        };
+        let notes = plan.changes.iter().filter_map(|dated| match dated.change {
+            Change::SeeMoisture { fraction, error } => Some(Note { day: dated.day, fraction, error }),
+            _ => None,
+        });
+        let levels = sightings.iter().map(|sighting| {
+            let capacity_m3 = plan.bays[plan.bay_at(sighting.day)].capacity_m3();
+            Level { day: sighting.day, volume_m3: sighting.fill_fraction * capacity_m3 }
+        });
+        Self {
+            core: of_zone(Zone::Core),
+            edge: of_zone(Zone::Edge),
+            notes: notes.collect(),
+            levels: levels.collect(),
+        }
+    }
+
+    /// How many there are, those averaged counted as one.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.core.len() + self.edge.len() + self.notes.len() + self.levels.len()
+    }
+
+    /// Bytes that they take.
+    pub(crate) fn bytes(&self) -> usize {
+        size_of_val(&*self.core) + size_of_val(&*self.edge) + size_of_val(&*self.notes) + size_of_val(&*self.levels)
+    }
+
+    /// The day of the last.
+    #[must_use]
+    pub fn last_day(&self) -> Option<f64> {
+        let readings = self.core.last().into_iter().chain(self.edge.last()).map(|readings| readings.day);
+        let notes = self.notes.last().map(|note| note.day);
+        let levels = self.levels.last().map(|level| level.day);
+        readings.chain(notes).chain(levels).max_by(f64::total_cmp)
+    }
+
+    /// The first `count` of them in order of time.
+    #[must_use]
+    pub fn first(&self, count: usize) -> Self {
+        let mut days: Vec<f64> = self.core.iter().chain(&self.edge).map(|readings| readings.day).collect();
+        days.extend(self.notes.iter().map(|note| note.day));
+        days.extend(self.levels.iter().map(|level| level.day));
+        days.sort_by(f64::total_cmp);
+        let last = count.checked_sub(1).and_then(|last| days.get(last)).copied().unwrap_or(f64::NEG_INFINITY);
+        let readings = |own: &[Readings]| own.iter().take_while(|one| one.day <= last).copied().collect();
+        Self {
+            core: readings(&self.core),
+            edge: readings(&self.edge),
+            notes: self.notes.iter().take_while(|note| note.day <= last).copied().collect(),
+            levels: self.levels.iter().take_while(|level| level.day <= last).copied().collect(),
+        }
+    }
+
+    /// What a course shows of them, in order of core, edge, notes and levels; not a number where it has no heap.
+    #[must_use]
+    pub fn shown(&self, course: &Course) -> Vec<f64> {
+        let reading = |one: &Readings| {
+            let core_c = course.temperature_c(Zone::Core, one.day)?;
+            if one.core_share >= 1.0 {
+                return Some(core_c);
+            }
+            let edge_c = course.temperature_c(Zone::Edge, one.day)?;
+            Some(one.core_share * core_c + (1.0 - one.core_share) * edge_c)
+        };
+        let readings = self.core.iter().chain(&self.edge).map(reading);
+        let notes = self.notes.iter().map(|note| Some(course.at(note.day)?.heap.moisture_fraction()));
+        let levels = self.levels.iter().map(|level| Some(course.at(level.day)?.heap.volume_m3()));
+        readings.chain(notes).chain(levels).map(|shown| shown.unwrap_or(f64::NAN)).collect()
+    }
+
+    /// What they say of a course that shows this.
+    #[must_use]
+    pub fn judge(&self, shown: &[f64]) -> Judged {
+        let [core, edge, notes, levels] = self.split(shown);
+        let mut sighted = Vec::new();
+        let volume = self.sight(levels, |innovation| sighted.push(innovation));
+        Judged {
+            core: Discrepancy::filtered(residuals(&self.core, core)),
+            edge: Discrepancy::filtered(residuals(&self.edge, edge)),
+            notes: self.noted(notes).collect(),
+            levels: sighted,
+            volume,
+        }
+    }
+
+    /// Log density of them at a course that shows this, but for a constant.
+    #[must_use]
+    pub fn log_density(&self, shown: &[f64]) -> f64 {
+        let [core, edge, notes, levels] = self.split(shown);
+        let mut sum = log_density(residuals(&self.core, core)) + log_density(residuals(&self.edge, edge));
+        sum += self.noted(notes).map(|innovation| innovation.log_density()).sum::<f64>();
+        self.sight(levels, |innovation| sum += innovation.log_density());
+        sum
+    }
+
+    fn split<'a>(&self, shown: &'a [f64]) -> [&'a [f64]; 4] {
+        let (core, rest) = shown.split_at(self.core.len());
+        let (edge, rest) = rest.split_at(self.edge.len());
+        let (notes, levels) = rest.split_at(self.notes.len());
+        [core, edge, notes, levels]
+    }
+
+    fn noted(&self, shown: &[f64]) -> impl Iterator<Item = Innovation> {
+        let notes = self.notes.iter().zip(shown).filter(|(_, shown)| shown.is_finite());
+        notes.map(|(note, shown)| {
+            let deviation = note.error.hypot(MODEL_ERROR);
+            Innovation { excess: (note.fraction - shown) / deviation, deviation }
+        })
+    }
+
+    /// Mean and standard deviation of the log of the heap's volume over what is shown; `each` is told of the innovations.
+    fn sight(&self, shown: &[f64], mut each: impl FnMut(Innovation)) -> (f64, f64) {
+        let (mut mean, mut variance) = (0.0, VOLUME_ERROR.powi(2));
+        for (level, shown) in self.levels.iter().zip(shown).filter(|(_, shown)| **shown > 0.0) {
+            let total = variance + SIGHTING_ERROR.powi(2);
+            let excess = (level.volume_m3 / shown).ln() - mean;
+            let innovation = Innovation { excess: excess / total.sqrt(), deviation: total.sqrt() };
+            let gain = variance / total * innovation.weight().min(1.0);
+            mean += gain * excess;
+            variance -= gain * variance;
+            each(innovation);
+        }
+        (mean, variance.sqrt())
+    }
+}
+
+/// Day, °C above what is shown and count of the readings where there is a heap.
+fn residuals(own: &[Readings], shown: &[f64]) -> impl Iterator<Item = (f64, f64, f64)> {
+    let shown = own.iter().zip(shown).filter(|(_, shown)| shown.is_finite());
+    shown.map(|(one, shown)| (one.day, one.temperature_c - shown, one.count))
+}
+
+impl Judged {
+    /// A zone's error.
+    #[must_use]
+    pub fn zone(&self, zone: Zone) -> &Discrepancy {
+        match zone {
+            Zone::Core => &self.core,
+            Zone::Edge => &self.edge,
+        }
+    }
+
+    /// All innovations: core, edge, notes, levels.
+    pub fn innovations(&self) -> impl Iterator<Item = &Innovation> {
+        self.core.innovations.iter().chain(&self.edge.innovations).chain(&self.notes).chain(&self.levels)
+    }
+
+    /// Seen in the light of later readings too.
+    #[must_use]
+    pub fn smoothed(self) -> Self {
+        Self { core: self.core.smoothed(), edge: self.edge.smoothed(), ..self }
+    }
+}

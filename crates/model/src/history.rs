@@ -19,7 +19,8 @@ use crate::window::Criteria;
 pub struct History {
     /// The caller's own name for the batch, 1 to 128 characters.
     pub batch: String,
-    /// The day the estimate is made for. Events after it are plans; readings after it are refused.
+    /// The day the estimate is made for. Events after it are plans; readings and sightings of the
+    /// level after it are refused.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub as_of: Option<Moment>,
     /// Place and weather.

@@ -50,10 +50,8 @@ pub async fn estimate_batch(
     headers: HeaderMap,
     parameters: Parameters,
 ) -> Result<Response, Problem> {
-    let asked = parameters.read(|own| Asked {
-        as_of: own.parsed("as_of", DATE),
-        ready_by: own.list("ready_by", DATE),
-    })?;
+    let asked = parameters
+        .read(|own| Asked { as_of: own.parsed("as_of", DATE), ready_by: own.list("ready_by", DATE) })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));
     let answer = service.estimate_batch(&caller, &farm, &batch, asked, held).await?;
     Ok(match answer.estimate {

@@ -75,8 +75,16 @@ impl From<ReadyBy> for proto::ReadyBy {
 
 impl From<Window> for proto::Window {
     fn from(window: Window) -> Self {
-        let Window { for_use, opens, best_by, open_now_probability, ready_by, binding, volume_at_opening_m3, criteria } =
-            window;
+        let Window {
+            for_use,
+            opens,
+            best_by,
+            open_now_probability,
+            ready_by,
+            binding,
+            volume_at_opening_m3,
+            criteria,
+        } = window;
         Self {
             r#use: proto::Use::from(for_use).into(),
             opens: Some(opens.into()),

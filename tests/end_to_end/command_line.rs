@@ -108,44 +108,47 @@ fn spring() -> Value {
         {"at": "2026-05-10", "turn": {}},
         {"at": "2026-05-12", "moisture": {"percent": 60}},
         {"at": "2026-05-20", "withdrawal": {"volume_m3": 0.05}},
+        {"at": "2026-05-25", "level": {"fill_fraction": 0.62}},
     ])
 }
 
 /// The same as a sheet.
 const SPRING_SHEET: &str = "\
-event,at,id,feedstock,mass_kg,barrows,volume_m3,filled_to_fraction,moisture_fraction,preparation,temperature_c,depth_m,zone,ambient_c,percent,squeeze,state,litres
-addition,2026-03-20,,shredded_prunings,60,,,,,,,,,,,,,
-addition,2026-03-20,,grass_mowings,,1.5,,,,,,,,,,,,
-addition,2026-03-20,,cardboard,,,0.08,,,shredded,,,,,,,,
-reading,2026-03-24T07:30:00Z,r1,,,,,,,,45.0,0.5,,9.5,,,,
-reading,2026-04-02,,,,,,,,,55.0,,core,,,,,
-addition,2026-04-10,,leafy_crop_waste,,,,0.8,0.88,,,,,,,,,
-moisture,2026-04-11,,,,,,,,,,,,,,damp,,
-cover,2026-04-12,,,,,,,,,,,,,,,on,
-firming,2026-04-20,,,,,,,,,,,,,,,,
-watering,2026-05-01,,,,,,,,,,,,,,,,20
-turn,2026-05-10,,,,,,,,,,,,,,,,
-moisture,2026-05-12,,,,,,,,,,,,,60,,,
-withdrawal,2026-05-20,,,,,0.05,,,,,,,,,,,
+event,at,id,feedstock,mass_kg,barrows,volume_m3,filled_to_fraction,moisture_fraction,preparation,temperature_c,depth_m,zone,ambient_c,percent,squeeze,state,litres,fill_fraction
+addition,2026-03-20,,shredded_prunings,60,,,,,,,,,,,,,,
+addition,2026-03-20,,grass_mowings,,1.5,,,,,,,,,,,,,
+addition,2026-03-20,,cardboard,,,0.08,,,shredded,,,,,,,,,
+reading,2026-03-24T07:30:00Z,r1,,,,,,,,45.0,0.5,,9.5,,,,,
+reading,2026-04-02,,,,,,,,,55.0,,core,,,,,,
+addition,2026-04-10,,leafy_crop_waste,,,,0.8,0.88,,,,,,,,,,
+moisture,2026-04-11,,,,,,,,,,,,,,damp,,,
+cover,2026-04-12,,,,,,,,,,,,,,,on,,
+firming,2026-04-20,,,,,,,,,,,,,,,,,
+watering,2026-05-01,,,,,,,,,,,,,,,,20,
+turn,2026-05-10,,,,,,,,,,,,,,,,,
+moisture,2026-05-12,,,,,,,,,,,,,60,,,,
+withdrawal,2026-05-20,,,,,0.05,,,,,,,,,,,,
+level,2026-05-25,,,,,,,,,,,,,,,,,0.62
 ";
 
 /// The same as a grower might keep it, with the kinds of event left to be seen from the columns; half past eight on 24
 /// March is half past seven UTC in Madrid (UTC + 1 h before the last Sunday of March).
 const SPRING_LOGBOOK: &str = "\u{feff}\
 Date;Time;Heap;Material;Amount;Filled to %;Moisture %;Shredded;Temp °C;Depth cm;Part;Air °C;Squeeze;Covered;\
-Water (l);Turned;Trodden;Taken out;Ref;Notes\r
-20/03/2026;;spring;Shredded prunings;60 kg;;;;;;;;;;;;;;;from the orchard\r
-20/03/2026;;spring;grass mowing;1,5 barrows;;;;;;;;;;;;;;;\r
-20/03/2026;;spring;Cardboard;80 litres;;;yes;;;;;;;;;;;;\r
-;;;;;;;;;;;;;;;;;;;\r
-24/03/2026;08:30;spring;;;;;;45,0;50;;9,5;;;;;;;r1;\r
-2.4.2026;;spring;;;;;;55;;centre;;;;;no;;;;\r
-10/04/26;;spring;Leafy crop waste;;80;88;;;;;;;;;;;;;\r
-11/04/2026;;spring;;;;;;;;;;Moist;;;;;;;\r
-12 April 2026;;spring;;;;;;;;;;;yes;;;;;;\r
-20/04/2026;;spring;;;;;;;;;;;;;;x;;;\r
-01/05/2026;;spring;;;;;;;;;;;;20;;;;;\r
-10/05/2026;;spring;;;;;;;;;;;;;yes;;;;\r
-12/05/2026;;spring;;;;60;;;;;;;;;;;;;\r
-20/05/2026;;spring;;;;;;;;;;;;;;;50 l;;\"for the leeks; two beds\"\r
+Water (l);Turned;Trodden;Taken out;Ref;Level %;Notes\r
+20/03/2026;;spring;Shredded prunings;60 kg;;;;;;;;;;;;;;;;from the orchard\r
+20/03/2026;;spring;grass mowing;1,5 barrows;;;;;;;;;;;;;;;;\r
+20/03/2026;;spring;Cardboard;80 litres;;;yes;;;;;;;;;;;;;\r
+;;;;;;;;;;;;;;;;;;;;\r
+24/03/2026;08:30;spring;;;;;;45,0;50;;9,5;;;;;;;r1;;\r
+2.4.2026;;spring;;;;;;55;;centre;;;;;no;;;;;\r
+10/04/26;;spring;Leafy crop waste;;80;88;;;;;;;;;;;;;;\r
+11/04/2026;;spring;;;;;;;;;;Moist;;;;;;;;\r
+12 April 2026;;spring;;;;;;;;;;;yes;;;;;;;\r
+20/04/2026;;spring;;;;;;;;;;;;;;x;;;;\r
+01/05/2026;;spring;;;;;;;;;;;;20;;;;;;\r
+10/05/2026;;spring;;;;;;;;;;;;;yes;;;;;\r
+12/05/2026;;spring;;;;60;;;;;;;;;;;;;;\r
+20/05/2026;;spring;;;;;;;;;;;;;;;50 l;;;\"for the leeks; two beds\"\r
+25/05/2026;;spring;;;;;;;;;;;;;;;;;62;\r
 ";

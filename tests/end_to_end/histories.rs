@@ -47,7 +47,8 @@ pub fn full() -> Value {
             { "at": "2026-05-11", "merge": { "source": "pallet 3, spring", "placement": "on_top" } },
             { "at": "2026-05-20", "moisture": { "squeeze": "damp" } },
             { "at": "2026-06-20", "withdrawal": { "volume_m3": 0.05 } },
-            { "at": "2026-06-25", "reading": { "temperature_c": 31.5, "zone": "edge" } }
+            { "at": "2026-06-25", "reading": { "temperature_c": 31.5, "zone": "edge" } },
+            { "at": "2026-06-26", "level": { "fill_fraction": 0.62 } }
         ],
         "sources": [{
             "batch": "pallet 3, spring",
@@ -63,7 +64,8 @@ pub fn full() -> Value {
             "max_c_to_n": 30, "min_moisture_fraction": 0.3, "max_moisture_fraction": 0.7, "max_shrinkage_fraction": 0.1
         }],
         "horizon_days": 240,
-        "forecast_step_days": 14
+        "forecast_step_days": 14,
+        "ready_by": ["2026-08-01", "2026-10-15"]
     })
 }
 

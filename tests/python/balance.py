@@ -33,6 +33,7 @@ ABSOLUTE_TOLERANCE = [1e-9] * 10 + [1e-13, 1e-10, 1e-12, 1e-9]
 ORDER = (
     "reading",
     "moisture",
+    "level",
     "withdrawal",
     "merge",
     "move",
@@ -173,6 +174,9 @@ class Course:
 
     def reading(self, entries: list[Any]) -> None:
         """A reading changes nothing."""
+
+    def level(self, entries: list[Any]) -> None:
+        """How high it was seen to stand changes nothing."""
 
     def moisture(self, entries: list[Any]) -> None:
         """Moisture notes, the lowest first."""

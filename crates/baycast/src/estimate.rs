@@ -30,6 +30,7 @@ without it, the filled columns do. The columns by their first names, with those 
   addition    feedstock; one of mass, volume, barrows, filled to, amount; moisture, preparation, temperature
   reading     temperature (also core, edge); depth, zone, ambient
   moisture    moisture or squeeze (dry, crumbles, damp, drips)
+  level       level, or height in %: how high it was seen to stand, as a share of the bay's
   turn, firming
   move        to bay
   merge       source, placement (mixed, on top)
@@ -64,6 +65,10 @@ pub struct Args {
     /// The day to estimate for, in place of each history's own: a date, or `last` for that of its last event.
     #[arg(long, value_name = "DATE|last")]
     pub as_of: Option<AsOf>,
+    /// Days for which to say how probable it is that each window has opened by then, in place of each history's own:
+    /// at most 24, given again or with commas between them. The table and JSON tell them, CSV has no place for them.
+    #[arg(long, value_name = "DATE", value_delimiter = ',')]
+    pub ready_by: Vec<Date>,
     /// What a sheet does not say itself.
     #[command(flatten)]
     pub flags: Flags,
@@ -161,11 +166,14 @@ async fn serve(args: &Args, inputs: Vec<Input>, today: Date) -> io::Result<bool>
     let limits = Limits::default();
     let bar = progress(&inputs);
     let found = read_aside(inputs, limits.concurrency, bar.clone());
-    let as_of = args.as_of;
+    let (as_of, ready_by) = (args.as_of, args.ready_by.clone());
     let found = found.map(move |found| {
         found.map(|mut told| {
             if let Some(as_of) = as_of {
                 as_of.set(&mut told.history);
+            }
+            if !ready_by.is_empty() {
+                told.history.ready_by.clone_from(&ready_by);
             }
             told
         })

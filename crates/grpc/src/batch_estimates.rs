@@ -1,5 +1,6 @@
 //! `EstimateBatch`.
 
+use baycast_service::records::Asked;
 use baycast_service::{Caller, Error, Service};
 
 use crate::convert;
@@ -11,9 +12,12 @@ pub async fn estimate_batch(
     caller: &Caller,
     request: EstimateBatchRequest,
 ) -> Result<EstimateBatchResponse, Error> {
-    let EstimateBatchRequest { farm, batch, as_of, held_etag } = request;
-    let as_of = convert::day(as_of.as_deref(), "as_of")?;
-    let answer = service.estimate_batch(caller, &farm, &batch, as_of, |tag| tag == held_etag).await?;
+    let EstimateBatchRequest { farm, batch, as_of, held_etag, ready_by } = request;
+    let asked = Asked {
+        as_of: convert::day(as_of.as_deref(), "as_of")?,
+        ready_by: convert::days(ready_by, "ready_by")?,
+    };
+    let answer = service.estimate_batch(caller, &farm, &batch, asked, |tag| tag == held_etag).await?;
     let estimate = answer.estimate.map(|estimate| (*estimate).clone().into());
     Ok(EstimateBatchResponse { estimate, etag: answer.etag })
 }

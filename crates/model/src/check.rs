@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use jiff::civil::Date;
+
 use crate::bay::Bay;
 use crate::feedstock::Feedstock;
 use crate::history::{Addition, Event, History, Reading};
@@ -12,6 +14,8 @@ use crate::window::Criteria;
 
 /// Longest name taken.
 const NAME_LENGTH: usize = 128;
+/// Most days that `ready_by` names.
+pub const READY_BY_DATES: usize = 24;
 /// How deep `sources` may nest.
 pub const SOURCE_DEPTH: usize = 4;
 
@@ -45,6 +49,7 @@ pub fn check(history: &History, at: &str, depth: usize, problems: &mut Problems)
         1.0,
         90.0,
     );
+    ready_by(&history.ready_by, &format!("{at}/ready_by"), problems);
     let mut uses = HashSet::new();
     for (index, own) in history.criteria.iter().enumerate() {
         criteria(own, &format!("{at}/criteria/{index}"), problems);
@@ -97,6 +102,20 @@ fn name(text: &str, pointer: String, problems: &mut Problems) {
 fn moment(moment: Moment, pointer: String, problems: &mut Problems) {
     if !ACCEPTED_DAYS.contains(&moment.days()) {
         problems.add(pointer, quoted(&moment.to_string()), "1900-01-01 to 2199-12-31");
+    }
+}
+
+/// The days asked about; whether they lie within the batch's time shows only when its events are in order.
+fn ready_by(dates: &[Date], at: &str, problems: &mut Problems) {
+    if dates.len() > READY_BY_DATES {
+        problems.add(at, format!("{} dates", dates.len()), format!("at most {READY_BY_DATES} dates"));
+        return;
+    }
+    let mut asked = HashSet::new();
+    for (index, date) in dates.iter().enumerate() {
+        if !asked.insert(date) {
+            problems.add(format!("{at}/{index}"), quoted(&date.to_string()), "a date given once");
+        }
     }
 }
 
@@ -229,6 +248,9 @@ fn event(event: &Event, at: &str, problems: &mut Problems) {
                 "one of percent and squeeze",
             );
         }
+    }
+    if let Some(own) = &event.level {
+        problems.range(format!("{at}/level/fill_fraction"), own.fill_fraction, 0.01, 1.5);
     }
     if let Some(own) = &event.watering {
         problems.range(format!("{at}/watering/litres"), own.litres, 0.0, 20_000.0);

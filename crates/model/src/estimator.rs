@@ -107,7 +107,7 @@ pub fn estimate_from(
         totals: middle.course.totals_until(timeline.as_of),
         today: Day::new(&members, timeline.as_of),
     };
-    let windows = windows(&timeline, &members, &batch.criteria);
+    let windows = windows(&timeline, &members, &batch.criteria, &history.ready_by);
     let stage = batch.stage(&windows);
     let estimate = Estimate {
         batch: history.batch.clone(),
@@ -410,7 +410,12 @@ fn covered(timeline: &Timeline) -> bool {
 }
 
 /// Windows for every use; views start once all material, planned additions included, is in.
-fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> Vec<Window> {
+fn windows(
+    timeline: &Timeline,
+    members: &[Member],
+    criteria: &[Criteria; 3],
+    ready_by: &[Date],
+) -> Vec<Window> {
     let from = last_filled(timeline, timeline.until);
     let views: Vec<_> =
         members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
@@ -422,7 +427,7 @@ fn windows(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) ->
                 .zip(members)
                 .map(|(views, member)| (criteria.opening(views), member.weight))
                 .collect();
-            Window::of(*criteria, &openings, timeline.as_of)
+            Window::of(*criteria, &openings, timeline.as_of, ready_by)
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 //! Each event carries its moment and exactly one detail, so the JSON form is the canonical JSON of the
 //! protobuf message with a `oneof`, and both contracts have one shape.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::bay::Bay;
@@ -18,7 +19,8 @@ use crate::window::Criteria;
 pub struct History {
     /// The caller's own name for the batch, 1 to 128 characters.
     pub batch: String,
-    /// The day the estimate is made for. Events after it are plans; readings after it are refused.
+    /// The day the estimate is made for. Events after it are plans; readings and sightings of the
+    /// level after it are refused.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub as_of: Option<Moment>,
     /// Place and weather.
@@ -49,6 +51,11 @@ pub struct History {
     /// Days between two points of the forecast, 1 to 90; 7 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub forecast_step_days: Option<u32>,
+    /// Days for which to say how probable it is that each window has opened by then: at most 24, none twice, after the
+    /// first addition and not beyond the horizon.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "schema", schema(value_type = Vec<String>, format = Date))]
+    pub ready_by: Vec<Date>,
 }
 
 /// Something done to the heap or seen in it. Exactly one detail is set.
@@ -70,6 +77,9 @@ pub struct Event {
     /// A moisture measurement or hand-squeeze.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub moisture: Option<MoistureNote>,
+    /// How high the heap was seen to stand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level: Option<Level>,
     /// Turned within its bay.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub turn: Option<Turn>,
@@ -103,6 +113,7 @@ impl Event {
             addition: None,
             reading: None,
             moisture: None,
+            level: None,
             turn: None,
             moved: None,
             merge: None,
@@ -116,10 +127,11 @@ impl Event {
 
 impl Event {
     /// Names of the details, as they stand in JSON.
-    pub const DETAILS: [&'static str; 10] = [
+    pub const DETAILS: [&'static str; 11] = [
         "addition",
         "reading",
         "moisture",
+        "level",
         "turn",
         "move",
         "merge",
@@ -136,6 +148,7 @@ impl Event {
             self.addition.is_some(),
             self.reading.is_some(),
             self.moisture.is_some(),
+            self.level.is_some(),
             self.turn.is_some(),
             self.moved.is_some(),
             self.merge.is_some(),
@@ -285,6 +298,15 @@ pub enum Squeeze {
     Damp,
     /// Water runs out.
     Drips,
+}
+
+/// How high the heap was seen to stand in its bay, levelled by eye.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Level {
+    /// Share of the bay's inside height, 0.01 to 1.5 (heaped above the walls).
+    pub fill_fraction: f64,
 }
 
 /// A turn within the bay.

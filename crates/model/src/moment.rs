@@ -52,6 +52,15 @@ pub fn date_to_days(date: Date) -> f64 {
     (span.as_hours() as f64) / 24.0
 }
 
+/// The last moment of a day as a share of it.
+const LAST_MOMENT: f64 = 1.0 - 1e-6;
+
+/// The last moment of `date`, days since 1970-01-01: what happened on that day happened by then.
+#[must_use]
+pub fn last_moment(date: Date) -> f64 {
+    date_to_days(date) + LAST_MOMENT
+}
+
 /// The UTC date on which `days` since 1970-01-01 falls; clamped to the calendar's ends.
 #[must_use]
 pub fn days_to_date(days: f64) -> Date {

@@ -4,9 +4,10 @@ use crate::history::Event;
 use crate::moisture::squeezed;
 
 /// Kinds in the order in which they count at one moment: what was seen, then what left, came and was done.
-const KINDS: [&str; 10] = [
+const KINDS: [&str; 11] = [
     "reading",
     "moisture",
+    "level",
     "withdrawal",
     "merge",
     "move",
@@ -59,6 +60,8 @@ fn content(event: &Event) -> f64 {
         own.litres
     } else if let Some(own) = &event.moisture {
         own.percent.unwrap_or_default() / 100.0 + own.squeeze.map_or(0.0, |squeeze| squeezed(squeeze).0)
+    } else if let Some(own) = &event.level {
+        own.fill_fraction
     } else if let Some(own) = &event.withdrawal {
         own.volume_m3.unwrap_or(f64::MAX)
     } else {

@@ -2,12 +2,17 @@
 
 use std::collections::HashMap;
 
+use jiff::ToSpan;
+use jiff::civil::Date;
+
 use crate::check::{check, quoted};
 use crate::estimate::Assumption;
 use crate::feedstock::{Feedstock, default_feedstocks};
-use crate::history::{Addition, CoverState, Event, History, Merge, MoistureNote, Placement, Reading, Zone};
+use crate::history::{
+    Addition, CoverState, Event, History, Level, Merge, MoistureNote, Placement, Reading, Zone,
+};
 use crate::moisture::{MEASURED_ERROR, squeezed};
-use crate::moment::{Moment, date_to_days, days_to_date};
+use crate::moment::{Moment, days_to_date, last_moment};
 use crate::order::ordered;
 use crate::plan::{Change, Dated, Plan};
 use crate::problem::Problems;
@@ -21,8 +26,6 @@ const HORIZON_DAYS: u32 = 365;
 const FORECAST_STEP_DAYS: u32 = 7;
 /// Longest time from the first event to `as_of`, days.
 const LONGEST_DAYS: f64 = 1826.0;
-/// The last moment of a day, as a share of it.
-const LAST_MOMENT: f64 = 1.0 - 1e-6;
 /// Depth of a layer whose amount nobody wrote down, as a share of the bay's height.
 const UNKNOWN_LAYER: f64 = 0.1;
 
@@ -45,7 +48,7 @@ pub struct Seen {
     pub pointer: String,
 }
 
-/// A sighting of how high the heap stands in its bay.
+/// How high the heap was seen to stand, understood.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sighting {
     /// Days since 1970.
@@ -83,7 +86,7 @@ pub struct Timeline {
 
 impl Timeline {
     /// Validates `history` and puts it in order; `today` stands in where it names no `as_of`.
-    pub fn new(history: &History, today: jiff::civil::Date) -> Result<Self, Problems> {
+    pub fn new(history: &History, today: Date) -> Result<Self, Problems> {
         let mut problems = Problems::default();
         check(history, "", 0, &mut problems);
         let mut notes = Notes { problems, ..Notes::default() };
@@ -92,15 +95,18 @@ impl Timeline {
         }
         let as_of_date = history.as_of.map_or(today, Moment::date);
         // Anything that happened on the day asked for is known: the estimate is for its last moment.
-        let as_of = date_to_days(as_of_date) + LAST_MOMENT;
+        let as_of = last_moment(as_of_date);
         let compiled = Compiler::run(history, "", Some(as_of), &mut notes);
         let start = compiled.start.unwrap_or(as_of);
+        let until = as_of + f64::from(history.horizon_days.unwrap_or(HORIZON_DAYS));
         if compiled.start.is_some() && !(start..=start + LONGEST_DAYS).contains(&as_of) {
             notes.problems.add(
                 "/as_of",
                 quoted(&as_of_date.to_string()),
                 format!("{} to {}", days_to_date(start), days_to_date(start + LONGEST_DAYS)),
             );
+        } else if compiled.start.is_some() {
+            ready_by(&history.ready_by, days_to_date(start), days_to_date(until), &mut notes.problems);
         }
         let Notes { problems, assumptions, weighted_error, weight } = notes;
         problems.into_result()?;
@@ -110,10 +116,10 @@ impl Timeline {
             plan,
             pointers: compiled.pointers,
             readings: compiled.readings,
-            sightings: Vec::new(),
+            sightings: compiled.sightings,
             start,
             as_of,
-            until: as_of + f64::from(history.horizon_days.unwrap_or(HORIZON_DAYS)),
+            until,
             step_days: history.forecast_step_days.unwrap_or(FORECAST_STEP_DAYS),
             assumptions,
             amount_error: if weight > 0.0 { weighted_error / weight } else { 0.0 },
@@ -142,7 +148,7 @@ struct Compiler<'a> {
     history: &'a History,
     /// Pointer that the history stands under.
     at: &'a str,
-    /// Last moment of the day of the estimate; readings after it are refused. Merged batches have none.
+    /// Last moment of the day of the estimate; readings and sightings after it are refused. Merged batches have none.
     known_until: Option<f64>,
     notes: &'a mut Notes,
     known: HashMap<&'a str, &'a Feedstock>,
@@ -160,6 +166,7 @@ struct Compiled {
     plan: Plan,
     pointers: Vec<String>,
     readings: Vec<Seen>,
+    sightings: Vec<Sighting>,
     start: Option<f64>,
 }
 
@@ -193,6 +200,7 @@ impl<'a> Compiler<'a> {
                 },
                 pointers: Vec::new(),
                 readings: Vec::new(),
+                sightings: Vec::new(),
                 start: None,
             },
         };
@@ -218,6 +226,10 @@ impl<'a> Compiler<'a> {
             self.reading(event.at, reading, pointer);
             return;
         }
+        if let Some(level) = event.level {
+            self.sighting(event.at, level, pointer);
+            return;
+        }
         // Whatever is wrong with what went in, something did: events after it are not out of order.
         let Some(change) = self.change(event, day, &pointer) else {
             self.filled |= fills && !self.notes.problems.0.is_empty();
@@ -235,10 +247,7 @@ impl<'a> Compiler<'a> {
     }
 
     fn reading(&mut self, at: Moment, reading: &Reading, pointer: String) {
-        if self.known_until.is_some_and(|until| at.days() > until) {
-            let given = quoted(&at.to_string());
-            self.notes.problems.add(format!("{pointer}/at"), given, "a reading's time not after as_of");
-        }
+        self.known(at, &pointer, "a reading's time not after as_of");
         self.compiled.readings.push(Seen {
             day: at.days(),
             at,
@@ -248,6 +257,19 @@ impl<'a> Compiler<'a> {
             ambient_c: reading.ambient_c,
             pointer,
         });
+    }
+
+    fn sighting(&mut self, at: Moment, level: Level, pointer: String) {
+        self.known(at, &pointer, "a sighting's time not after as_of");
+        let sighting = Sighting { day: at.days(), fill_fraction: level.fill_fraction, pointer };
+        self.compiled.sightings.push(sighting);
+    }
+
+    /// Notes what was seen after the day of the estimate: a plan may lie there, a finding not.
+    fn known(&mut self, at: Moment, pointer: &str, accepted: &str) {
+        if self.known_until.is_some_and(|until| at.days() > until) {
+            self.notes.problems.add(format!("{pointer}/at"), quoted(&at.to_string()), accepted);
+        }
     }
 
     /// The change that an event makes, or `None` where it makes none or cannot be used.
@@ -408,6 +430,16 @@ fn weather(history: &History) -> Weather {
     site.normals =
         site.normals.filter(|normals| normals.mean_air_c.len() == 12 && normals.rain_mm.len() == 12);
     Weather::new(&site)
+}
+
+/// Notes each day asked about on which no opening could be told: up to the `first` day, and beyond the `last`.
+fn ready_by(dates: &[Date], first: Date, last: Date, problems: &mut Problems) {
+    for (index, date) in dates.iter().enumerate() {
+        if *date <= first || *date > last {
+            let accepted = format!("{} to {last}", first.saturating_add(1.day()));
+            problems.add(format!("/ready_by/{index}"), quoted(&date.to_string()), accepted);
+        }
+    }
 }
 
 fn see_moisture(note: &MoistureNote) -> Option<Change> {

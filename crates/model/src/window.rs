@@ -7,7 +7,7 @@ use crate::bay::Bay;
 use crate::course::Course;
 use crate::heap::Heap;
 use crate::maturity::respiration_mg_co2c_g_vs_day;
-use crate::moment::days_to_date;
+use crate::moment::{days_to_date, last_moment};
 use crate::parameters::Parameters;
 use crate::weighted::quantile;
 
@@ -95,12 +95,26 @@ pub struct Window {
     pub best_by: DateSpread,
     /// Probability that the window is open on the day asked for.
     pub open_now_probability: f64,
+    /// Probability that it has opened by each day asked about, in the order given.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ready_by: Vec<ReadyBy>,
     /// The criterion that most often holds the opening back.
     pub binding: Criterion,
     /// Expected volume at opening, m³; absent where it does not open before the horizon.
     pub volume_at_opening_m3: Option<f64>,
     /// The criteria used.
     pub criteria: Criteria,
+}
+
+/// How probable it is that a window has opened by a day.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ReadyBy {
+    /// The day; its end counts, UTC.
+    #[cfg_attr(feature = "schema", schema(value_type = String, format = Date))]
+    pub date: Date,
+    /// Probability that the window has opened by then, 0 to 1.
+    pub probability: f64,
 }
 
 impl Use {
@@ -286,9 +300,9 @@ pub struct Opening {
 }
 
 impl Window {
-    /// The window of weighted openings, as of a day.
+    /// The window of weighted openings, as of a day and by each of `ready_by`.
     #[must_use]
-    pub fn of(criteria: Criteria, openings: &[(Opening, f64)], as_of: f64) -> Self {
+    pub fn of(criteria: Criteria, openings: &[(Opening, f64)], as_of: f64, ready_by: &[Date]) -> Self {
         let days: Vec<_> = openings.iter().map(|(opening, weight)| (opening.day, *weight)).collect();
         let ends: Vec<_> = openings.iter().map(|(opening, weight)| (opening.best_by, *weight)).collect();
         let opened: Vec<_> = openings.iter().filter(|(opening, _)| opening.day.is_finite()).collect();
@@ -300,6 +314,10 @@ impl Window {
                 .map(|(_, weight)| weight)
                 .sum()
         };
+        let opened_until = |day: f64| -> f64 {
+            let opened = openings.iter().filter(|(opening, _)| opening.day <= day);
+            opened.fold(0.0, |sum, (_, weight)| sum + weight).min(1.0)
+        };
         let binding = Criterion::ALL
             .into_iter()
             .max_by(|a, b| weight_of(*a).total_cmp(&weight_of(*b)))
@@ -308,11 +326,11 @@ impl Window {
             for_use: criteria.for_use,
             opens: DateSpread::of(&days),
             best_by: DateSpread::of(&ends),
-            open_now_probability: openings
+            open_now_probability: opened_until(as_of),
+            ready_by: ready_by
                 .iter()
-                .filter(|(opening, _)| opening.day <= as_of)
-                .fold(0.0, |sum, (_, weight)| sum + weight)
-                .min(1.0),
+                .map(|date| ReadyBy { date: *date, probability: opened_until(last_moment(*date)) })
+                .collect(),
             binding,
             volume_at_opening_m3: (!volumes.is_empty()).then(|| quantile(&volumes, 0.5)),
             criteria,

@@ -5,8 +5,8 @@ mod larkfield;
 use baycast_model::bay::Construction;
 use baycast_model::estimate::Estimate;
 use baycast_model::history::{
-    Addition, Cover, CoverState, Event, Firming, History, Merge, MoistureNote, Move, Placement, Reading,
-    Squeeze, Turn, Watering, Withdrawal, Zone,
+    Addition, Cover, CoverState, Event, Firming, History, Level, Merge, MoistureNote, Move, Placement,
+    Reading, Squeeze, Turn, Watering, Withdrawal, Zone,
 };
 use baycast_model::moment::{Moment, date_to_days, days_to_date};
 use baycast_model::site::DailyWeather;
@@ -49,6 +49,7 @@ enum Detail {
     Unknown,
     Measured(f64),
     Squeezed,
+    Level(f64),
     Turn,
     Moved(bool),
     Cover(CoverState),
@@ -65,6 +66,7 @@ fn detail() -> impl Strategy<Value = Detail> {
         1 => Just(Detail::Unknown),
         1 => (35.0..75.0).prop_map(Detail::Measured),
         1 => Just(Detail::Squeezed),
+        1 => (0.01..1.5).prop_map(Detail::Level),
         2 => Just(Detail::Turn),
         1 => any::<bool>().prop_map(Detail::Moved),
         1 => prop_oneof![Just(CoverState::On), Just(CoverState::Off)].prop_map(Detail::Cover),
@@ -121,6 +123,7 @@ fn event(at: Moment, detail: &Detail) -> Event {
         Detail::Squeezed => {
             event.moisture = Some(MoistureNote { percent: None, squeeze: Some(Squeeze::Crumbles) });
         }
+        Detail::Level(fill_fraction) => event.level = Some(Level { fill_fraction }),
         Detail::Turn => event.turn = Some(Turn::default()),
         Detail::Moved(back) => {
             event.moved = Some(Move { to_bay: if back { "pallet" } else { "plastic" }.into() });

@@ -115,6 +115,7 @@ fn read<'a>(
             criteria: own.criteria,
             horizon_days: own.horizon_days,
             forecast_step_days: own.forecast_step_days,
+            ready_by: Vec::new(),
         };
         Ok((history, part))
     })

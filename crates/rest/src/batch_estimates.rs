@@ -5,6 +5,7 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use baycast_model::estimate::Estimate;
 use baycast_service::Service;
+use baycast_service::records::Asked;
 
 use crate::authenticated::Authenticated;
 use crate::conditional::holds;
@@ -13,6 +14,9 @@ use crate::names::Names;
 use crate::parameters::Parameters;
 use crate::problem::Problem;
 use crate::refusals::Refusals;
+
+/// The form of a day.
+const DATE: &str = "a date like 2026-04-30";
 
 /// Estimate a batch from what is recorded.
 #[utoipa::path(
@@ -25,6 +29,9 @@ use crate::refusals::Refusals;
         ("batch" = String, Path, description = "The batch's id"),
         ("as_of" = Option<String>, Query, description = "The day to estimate for, an RFC 3339 full-date; today where \
             absent"),
+        ("ready_by" = Option<Vec<String>>, Query, description = "Days for which to say how probable it is that each \
+            window has opened by then, RFC 3339 full-dates, repeated or parted by commas: at most 24, none twice, \
+            after the first addition and not beyond the horizon"),
     ),
     responses(
         (status = 200, description = "The estimate", body = Estimate),
@@ -43,9 +50,10 @@ pub async fn estimate_batch(
     headers: HeaderMap,
     parameters: Parameters,
 ) -> Result<Response, Problem> {
-    let as_of = parameters.read(|own| own.parsed("as_of", "a date like 2026-04-30"))?;
+    let asked = parameters
+        .read(|own| Asked { as_of: own.parsed("as_of", DATE), ready_by: own.list("ready_by", DATE) })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));
-    let answer = service.estimate_batch(&caller, &farm, &batch, as_of, held).await?;
+    let answer = service.estimate_batch(&caller, &farm, &batch, asked, held).await?;
     Ok(match answer.estimate {
         Some(estimate) => kept::changed(&answer.etag, &*estimate),
         None => kept::unchanged(&answer.etag),

@@ -91,8 +91,8 @@ struct List {
 ///
 /// A sheet has a header row and then a row for what was done or seen, with commas, semicolons or tabs between the cells.
 /// Columns are known by plain names in any case and order: `date`, `batch` or `bay` (the batch that stood in it that day),
-/// `temp °C`, `core (F)`, `material`, `barrow loads`, `kg`, `depth cm`, `moisture %`, `turned`, `notes`; a column `event`
-/// says what a row tells of, and without it the filled columns do. Units stand in the header or the cell, local times are
+/// `temp °C`, `core (F)`, `material`, `barrow loads`, `kg`, `depth cm`, `moisture %`, `level %`, `turned`, `notes`; a
+/// column `event` says what a row tells of, and without it the filled columns do. Units stand in the header or the cell, local times are
 /// those of the farm's time zone, materials and batches are known by id or name.
 ///
 /// An event with an own id takes the place of the one recorded under it before, and is left as it is where it says the

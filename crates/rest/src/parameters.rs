@@ -71,6 +71,20 @@ impl Parameters {
         parsed
     }
 
+    /// The values of a parameter that may be given again, or with commas between them, in order.
+    pub fn list<T: FromStr>(&mut self, name: &'static str, accepted: &str) -> Vec<T> {
+        self.known.push(name);
+        let given = self.pairs.iter().filter(|(given, _)| given == name);
+        let mut values = Vec::new();
+        for (index, text) in given.flat_map(|(_, texts)| texts.split(',')).enumerate() {
+            match text.parse() {
+                Ok(value) => values.push(value),
+                Err(_) => self.problems.add(format!("/{name}/{index}"), format!("{text:?}"), accepted),
+            }
+        }
+        values
+    }
+
     /// A word of a few; the usual one where absent.
     pub fn word<T: DeserializeOwned + Default>(&mut self, name: &'static str, accepted: &str) -> T {
         let Some(text) = self.text(name) else { return T::default() };

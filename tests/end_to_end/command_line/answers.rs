@@ -161,7 +161,44 @@ fn as_of_overrides_the_histories_own_day() {
     };
     assert_eq!(day(&[]), "2026-06-01");
     assert_eq!(day(&["--as-of", "2026-08-15"]), "2026-08-15");
-    assert_eq!(day(&["--as-of", "last"]), "2026-05-20");
+    assert_eq!(day(&["--as-of", "last"]), "2026-05-25");
+}
+
+#[test]
+fn days_asked_about_are_answered_for_each_use() {
+    let folder = Folder::new("ready-by");
+    let mut own = history("a", &spring());
+    own["ready_by"] = json!(["2026-09-09"]);
+    folder.write("a.json", own.to_string());
+    folder.write("a.csv", SPRING_SHEET);
+    let answer = |input: &[&str], flags: &[&str]| {
+        let arguments = [&["estimate"], input, &["--to", "ndjson", "--as-of", "2026-06-01"], flags].concat();
+        estimates(&served(&baycast(&folder, &arguments, b""))).remove(0)["windows"].clone()
+    };
+    let days = |windows: &Value| -> Vec<Vec<String>> {
+        let days = |window: &Value| {
+            let by = window["ready_by"].as_array().expect("a list");
+            by.iter().map(|by| by["date"].as_str().expect("a date").to_owned()).collect()
+        };
+        windows.as_array().expect("windows").iter().map(days).collect()
+    };
+    assert_eq!(days(&answer(&["a.json"], &[])), vec![["2026-09-09"]; 3], "the history's own");
+    let flags = ["--ready-by", "2026-10-01,2026-08-01", "--ready-by", "2027-05-01"];
+    let asked = ["2026-10-01", "2026-08-01", "2027-05-01"];
+    let windows = answer(&["a.json"], &flags);
+    assert_eq!(days(&windows), vec![asked; 3], "in place of the history's own");
+    let of_sheet = answer(&[&["a.csv"], &SHEET_FLAGS[..]].concat(), &flags);
+    assert_eq!(of_sheet, windows, "sheets are asked alike");
+    let table = served(&baycast(&folder, &[&["estimate", "a.json"], &flags[..]].concat(), b""));
+    let flat = table.split_whitespace().collect::<Vec<_>>().join(" ");
+    for window in windows.as_array().expect("windows") {
+        let likely = window["ready_by"][2]["probability"].as_f64().expect("a probability") * 100.0;
+        assert!(flat.contains(&format!("{likely:.0} % likely by 1 May 2027")), "{likely} in\n{table}");
+    }
+    let refused = baycast(&folder, &["estimate", "a.json", "--ready-by", "2099-01-01"], b"");
+    assert_eq!(refused.status.code(), Some(1));
+    let told = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(told.contains("/ready_by/0: \"2099-01-01\" given, accepted: 2026-03-21 to 2027-06-01"), "{told}");
 }
 
 #[test]

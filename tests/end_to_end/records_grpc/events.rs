@@ -3,9 +3,10 @@
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::{
     AppendEventsRequest, AppendMode, AppendOutcome, AppendedEvent, Cover, CoverState, CreateBatchRequest,
-    CreateBayRequest, EstimateBatchRequest, EstimateMaturityRequest, Event, EventEntry, EventsShown, Firming,
-    History, ListEventsRequest, Merge, MoistureNote, Move, OwnIdTaken, Placement, Preparation, RecordedEvent,
-    Squeeze, Turn, Watering, Withdrawal, Zone, event::Detail,
+    CreateBayRequest, EstimateBatchRequest, EstimateBatchResponse, EstimateMaturityRequest, Event,
+    EventEntry, EventsShown, Firming, History, Level, ListEventsRequest, Merge, MoistureNote, Move,
+    OwnIdTaken, Placement, Preparation, RecordedEvent, Squeeze, Turn, Watering, Withdrawal, Zone,
+    event::Detail,
 };
 use tonic::Code;
 use tonic::transport::Channel;
@@ -64,10 +65,11 @@ pub async fn every_kind_of_event_comes_back_as_it_was_sent(database: Database) {
         event(8, Detail::Cover(Cover { state: CoverState::On.into() })),
         event(9, Detail::Watering(Watering { litres: Some(20.0) })),
         event(10, Detail::Firming(Firming {})),
+        event(11, Detail::Level(Level { fill_fraction: Some(0.62) })),
         event(11, Detail::Withdrawal(Withdrawal { volume_m3: Some(0.05) })),
     ];
     let appended = client.append_events(append("home", "heap", sent.clone())).await.expect("events");
-    assert_eq!(appended.into_inner().items.len(), 10);
+    assert_eq!(appended.into_inner().items.len(), 11);
     let kept = listed(&mut client, EventsShown::Current, "").await;
     assert!(kept.iter().all(|kept| kept.recorded_by == "local" && kept.recorded_at.ends_with('Z')));
     assert_eq!(kept[2].external_id.as_deref(), Some("probe-1"));
@@ -184,6 +186,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         batch: "heap".into(),
         as_of: Some("2026-05-01".into()),
         held_etag: String::new(),
+        ready_by: vec!["2026-09-01".into(), "2026-08-01".into()],
     };
     let stored = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     let history = History {
@@ -193,6 +196,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         bay: bay("east").bay,
         feedstocks: feedstock("bines").feedstock.into_iter().collect(),
         events: vec![fill(1), reading(8, 58.5)],
+        ready_by: request.ready_by.clone(),
         ..History::default()
     };
     let endpoint = Channel::from_shared(format!("http://{}", yard.server.address)).expect("an address");
@@ -203,6 +207,14 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
 
     let again = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     assert_eq!(again, stored);
+    let other_days = EstimateBatchRequest { ready_by: vec!["2026-08-01".into()], ..request.clone() };
+    let other_days = client.estimate_batch(other_days).await.expect("an estimate").into_inner();
+    assert_ne!(other_days.etag, stored.etag);
+    let days = |answer: &EstimateBatchResponse| -> Vec<String> {
+        let windows = &answer.estimate.as_ref().expect("an estimate").windows;
+        windows[0].ready_by.iter().map(|by| by.date.clone()).collect()
+    };
+    assert_eq!((days(&stored), days(&other_days)), (request.ready_by.clone(), vec!["2026-08-01".into()]));
     let holding = EstimateBatchRequest { held_etag: stored.etag.clone(), ..request.clone() };
     let held = client.estimate_batch(holding.clone()).await.expect("an answer").into_inner();
     assert_eq!((held.estimate, &held.etag), (None, &stored.etag));
@@ -210,6 +222,14 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
     let after = client.estimate_batch(holding).await.expect("an estimate").into_inner();
     assert!(after.estimate.is_some());
     assert_ne!(after.etag, stored.etag);
+    let days = vec!["2026-08-01".into(), "soon".into()];
+    let unread = EstimateBatchRequest { ready_by: days, ..request.clone() };
+    let refused = client.estimate_batch(unread).await.expect_err("no date");
+    assert_eq!(refused.get_details_bad_request().expect("details").field_violations[0].field, "ready_by[1]");
+    let days = vec!["2026-08-01".into(), "2030-01-01".into()];
+    let beyond = EstimateBatchRequest { ready_by: days, ..request.clone() };
+    let refused = client.estimate_batch(beyond).await.expect_err("beyond the horizon");
+    assert_eq!(refused.get_details_bad_request().expect("details").field_violations[0].field, "ready_by[1]");
     let when = EstimateBatchRequest { as_of: Some("soon".into()), ..request };
     let refused = client.estimate_batch(when).await.expect_err("no date");
     assert_eq!(refused.get_details_bad_request().expect("details").field_violations[0].field, "as_of");

@@ -73,6 +73,60 @@ pub async fn the_tag_changes_exactly_when_something_it_is_made_of_does(database:
     assert_eq!(different.len(), 4, "a reading, the site, the horizon: {tags:?}");
 }
 
+pub async fn each_day_asked_about_is_answered_and_no_other(database: Database) {
+    let yard = Yard::on(database);
+    yard.farm(None, "home", "").await;
+    let ask = async |query: &str| {
+        let path = format!("{BATCH}/estimate?as_of=2026-06-01{query}");
+        let answer = yard.call("GET", &path, None, None).await;
+        assert_eq!(answer.status, 200, "{query}: {}", answer.json());
+        let days: Vec<Vec<String>> = answer.json()["windows"]
+            .as_array()
+            .expect("windows")
+            .iter()
+            .map(|window| {
+                let by = window["ready_by"].as_array().into_iter().flatten();
+                by.map(|by| by["date"].as_str().expect("a date").to_owned()).collect()
+            })
+            .collect();
+        (answer.header("etag").to_owned(), answer.json(), days)
+    };
+    let (plain_tag, plain, none) = ask("").await;
+    assert_eq!(none, vec![Vec::<String>::new(); 3]);
+    let days = ["2026-09-01", "2026-07-01", "2027-02-28"];
+    let (tag, parted, told) = ask(&format!("&ready_by={}", days.join(","))).await;
+    assert_eq!(told, vec![days.to_vec(); 3]);
+    let repeated = ask(&days.map(|day| format!("&ready_by={day}")).concat()).await;
+    assert_eq!((&repeated.0, &repeated.1), (&tag, &parted), "one question asked in two ways");
+    let (other_tag, _, other) = ask("&ready_by=2026-07-01").await;
+    assert_eq!(other, vec![vec!["2026-07-01"]; 3]);
+    assert!(tag != plain_tag && other_tag != tag && other_tag != plain_tag);
+    assert_eq!(ask("").await.1, plain, "those at hand for other questions are not served");
+
+    // Who holds the answer to one question does not hold that to another.
+    let path = format!("{BATCH}/estimate?as_of=2026-06-01&ready_by=2026-07-01");
+    for (held, status) in [(&other_tag, 304), (&tag, 200), (&plain_tag, 200)] {
+        let answer = yard.call_with("GET", &path, None, &[("if-none-match", held)], None).await;
+        assert_eq!(answer.status, status, "{held}");
+    }
+
+    let twenty_five: Vec<String> = (1..=25).map(|day| format!("2026-07-{day:02}")).collect();
+    for (given, pointer, value) in [
+        ("soon", "/ready_by/0", "\"soon\""),
+        ("2026-07-01,,2026-08-01", "/ready_by/1", "\"\""),
+        ("2026-07-01,2026-07-01", "/ready_by/1", "\"2026-07-01\""),
+        ("2026-04-01", "/ready_by/0", "\"2026-04-01\""),
+        ("2026-07-01&ready_by=2027-06-02", "/ready_by/1", "\"2027-06-02\""),
+        (twenty_five.join(",").as_str(), "/ready_by", "25 dates"),
+    ] {
+        let path = format!("{BATCH}/estimate?as_of=2026-06-01&ready_by={given}");
+        let answer = yard.call("GET", &path, None, None).await;
+        let error = &answer.json()["errors"][0];
+        assert_eq!(answer.status, 422, "{given}");
+        assert_eq!((&error["pointer"], &error["value"]), (&json!(pointer), &json!(value)), "{given}");
+    }
+}
+
 pub async fn what_cannot_be_estimated_says_why(database: Database) {
     let yard = Yard::on(database);
     yard.farm(None, "home", "").await;

@@ -152,6 +152,7 @@ impl Surroundings {
             criteria: Vec::new(),
             horizon_days: self.horizon_days,
             forecast_step_days: self.forecast_step_days,
+            ready_by: Vec::new(),
         }
     }
 

@@ -61,6 +61,9 @@ pub fn estimate() -> Estimate {
             {
                 "use": "bed_dressing", "opens": {"p10": "2026-09-20", "p50": "2026-10-02", "p90": null},
                 "best_by": {"p10": null, "p50": null, "p90": null}, "open_now_probability": 0.05,
+                "ready_by": [
+                    {"date": "2026-10-01", "probability": 0.4}, {"date": "2026-11-01", "probability": 0.75},
+                ],
                 "binding": "too_wet", "volume_at_opening_m3": 0.6, "criteria": criteria("bed_dressing"),
             },
         ],

@@ -114,6 +114,9 @@ fn readiness(window: &Window, estimate: &Estimate) -> String {
     } else if window.open_now_probability < 0.9 {
         let _ = write!(text, "; open today with {} likelihood", words::percent(window.open_now_probability));
     }
+    for by in &window.ready_by {
+        let _ = write!(text, "; {} likely by {}", words::percent(by.probability), dates::full(by.date));
+    }
     match (window.best_by.p50, window.volume_at_opening_m3) {
         (Some(best_by), _) if best_by < as_of => {
             let _ = write!(text, "; past its best since {}", dates::full(best_by));
@@ -284,6 +287,7 @@ mod tests {
             "lay as mulch open since 20 Aug 2026 (14 Aug to 20 Sep); open today with 85 % likelihood; \
              best by 12 Nov 2026, 0.56 m³ left then",
             "spread on beds from 2 Oct 2026 (20 Sep to after 15 Nov); waits for it to be drier; \
+             40 % likely by 1 Oct 2026; 75 % likely by 1 Nov 2026; \
              0.60 m³ when it opens",
             "expected alive: easily killed under 1 % (perhaps 2 %), hard-seeded 61 % (perhaps 80 %)",
             "readings meet 40 CFR 503 PSRP (14 Mar to 18 Mar 2026)",

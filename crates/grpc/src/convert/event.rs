@@ -1,8 +1,8 @@
 //! Events and their details.
 
 use baycast_model::history::{
-    Addition, Cover, CoverState, Event, Firming, Merge, MoistureNote, Move, Placement, Preparation, Reading,
-    Squeeze, Turn, Watering, Withdrawal, Zone,
+    Addition, Cover, CoverState, Event, Firming, Level, Merge, MoistureNote, Move, Placement, Preparation,
+    Reading, Squeeze, Turn, Watering, Withdrawal, Zone,
 };
 use baycast_model::moment::Moment;
 use baycast_service::pointer::Pointer;
@@ -36,6 +36,10 @@ pub fn event(message: proto::Event, at: Pointer<'_>, incoming: &mut Incoming) ->
         }
         Some(Detail::Moisture(detail)) => {
             event.moisture = Some(moisture(&detail, at.member("moisture"), incoming));
+        }
+        Some(Detail::Level(proto::Level { fill_fraction })) => {
+            let fill_fraction = incoming.number(fill_fraction, at.member("level").member("fill_fraction"));
+            event.level = Some(Level { fill_fraction });
         }
         Some(Detail::Turn(proto::Turn {})) => event.turn = Some(Turn {}),
         Some(Detail::Move(proto::Move { to_bay })) => event.moved = Some(Move { to_bay }),

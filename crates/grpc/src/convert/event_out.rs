@@ -1,7 +1,7 @@
 //! Events on the way out.
 
 use baycast_model::history::{
-    Addition, Cover, Event, Firming, Merge, MoistureNote, Move, Reading, Turn, Watering, Withdrawal,
+    Addition, Cover, Event, Firming, Level, Merge, MoistureNote, Move, Reading, Turn, Watering, Withdrawal,
 };
 
 use crate::proto::{self, event::Detail};
@@ -15,6 +15,7 @@ impl From<Event> for proto::Event {
             addition,
             reading,
             moisture,
+            level,
             turn,
             moved,
             merge,
@@ -27,6 +28,11 @@ impl From<Event> for proto::Event {
             .map(|addition| Detail::Addition(addition.into()))
             .or_else(|| reading.map(|reading| Detail::Reading(reading.into())))
             .or_else(|| moisture.map(|moisture| Detail::Moisture(moisture.into())))
+            .or_else(|| {
+                level.map(|Level { fill_fraction }| {
+                    Detail::Level(proto::Level { fill_fraction: Some(fill_fraction) })
+                })
+            })
             .or_else(|| turn.map(|Turn {}| Detail::Turn(proto::Turn {})))
             .or_else(|| moved.map(|Move { to_bay }| Detail::Move(proto::Move { to_bay })))
             .or_else(|| merge.map(|merge| Detail::Merge(merge.into())))

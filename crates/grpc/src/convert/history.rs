@@ -3,6 +3,7 @@
 use baycast_model::history::History;
 use baycast_model::problem::Problems;
 use baycast_service::pointer::Pointer;
+use jiff::civil::Date;
 
 use super::bay::{bay, nothing};
 use super::event::{TIME, event};
@@ -36,6 +37,7 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
         criteria: own_criteria,
         horizon_days,
         forecast_step_days,
+        ready_by,
     } = message;
     let place = incoming.message(place, at.member("site"));
     let first_bay = incoming.message(first_bay, at.member("bay"));
@@ -52,7 +54,13 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
         criteria: list(own_criteria, at.member("criteria"), incoming, criteria),
         horizon_days,
         forecast_step_days,
+        ready_by: list(ready_by, at.member("ready_by"), incoming, day),
     }
+}
+
+/// A day; one that cannot be read is noted, and what stands for it never looked at.
+pub fn day(text: String, at: Pointer<'_>, incoming: &mut Incoming) -> Date {
+    incoming.parsed(&text, at, "a date like 2026-04-30").unwrap_or(Date::ZERO)
 }
 
 /// Reads each element of a list.

@@ -35,4 +35,4 @@ pub use key::key_draft;
 pub use mask::Mask;
 pub use problem::problem;
 pub use recorded_event::append;
-pub use request::{day, etag, said};
+pub use request::{day, days, etag, said};

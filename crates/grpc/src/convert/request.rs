@@ -6,6 +6,7 @@ use baycast_service::pointer::Pointer;
 use baycast_service::records::ArchiveState;
 use jiff::civil::Date;
 
+use super::history::list;
 use super::incoming::Incoming;
 use super::word::{Word, word};
 use crate::proto;
@@ -27,6 +28,14 @@ pub fn day(text: Option<&str>, field: &str) -> Result<Option<Date>, Error> {
     let day = text.and_then(|text| incoming.parsed(text, at, "a date like 2026-04-30"));
     incoming.finish().map_err(Error::Invalid)?;
     Ok(day)
+}
+
+/// The days that a request names, or everything that is wrong with them.
+pub fn days(texts: Vec<String>, field: &str) -> Result<Vec<Date>, Error> {
+    let mut incoming = Incoming::default();
+    let days = list(texts, Pointer::Root.member(field), &mut incoming, super::history::day);
+    incoming.finish().map_err(Error::Invalid)?;
+    Ok(days)
 }
 
 /// Refuses to change what the caller doesn't say to have read.

@@ -1,6 +1,6 @@
 //! Criteria in both directions, windows on the way out.
 
-use baycast_model::window::{Criteria, Criterion, DateSpread, Use, Window};
+use baycast_model::window::{Criteria, Criterion, DateSpread, ReadyBy, Use, Window};
 use baycast_service::pointer::Pointer;
 
 use super::incoming::Incoming;
@@ -67,10 +67,24 @@ impl From<DateSpread> for proto::DateSpread {
     }
 }
 
+impl From<ReadyBy> for proto::ReadyBy {
+    fn from(ReadyBy { date, probability }: ReadyBy) -> Self {
+        Self { date: date.to_string(), probability }
+    }
+}
+
 impl From<Window> for proto::Window {
     fn from(window: Window) -> Self {
-        let Window { for_use, opens, best_by, open_now_probability, binding, volume_at_opening_m3, criteria } =
-            window;
+        let Window {
+            for_use,
+            opens,
+            best_by,
+            open_now_probability,
+            ready_by,
+            binding,
+            volume_at_opening_m3,
+            criteria,
+        } = window;
         Self {
             r#use: proto::Use::from(for_use).into(),
             opens: Some(opens.into()),
@@ -79,6 +93,7 @@ impl From<Window> for proto::Window {
             binding: proto::Criterion::from(binding).into(),
             volume_at_opening_m3,
             criteria: Some(criteria.into()),
+            ready_by: ready_by.into_iter().map(Into::into).collect(),
         }
     }
 }

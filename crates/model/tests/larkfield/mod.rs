@@ -58,6 +58,7 @@ pub fn empty(bay: Bay) -> History {
         criteria: Vec::new(),
         horizon_days: None,
         forecast_step_days: None,
+        ready_by: Vec::new(),
     }
 }
 

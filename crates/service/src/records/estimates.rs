@@ -36,23 +36,34 @@ pub(super) struct Origin {
     day: Date,
     /// Whether the caller named the day, which the estimate says.
     named: bool,
+    /// The days asked about.
+    ready_by: Vec<Date>,
 }
 
 impl Origin {
     /// A tag that differs where any part of it or the model does.
     fn tag(&self) -> String {
-        let Self { farm, batch, version, day, named } = self;
+        let Self { farm, batch, version, day, named, ready_by } = self;
         let model = baycast_model::VERSION;
-        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{day}{named}{model}"));
+        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{day}{named}{ready_by:?}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
     }
 }
 
+/// What a caller asks of a batch.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Asked {
+    /// The day to estimate for; today where absent.
+    pub as_of: Option<Date>,
+    /// Days for which to say how probable it is that each window has opened by then.
+    pub ready_by: Vec<Date>,
+}
+
 /// The answer to one who may hold an estimate already.
 #[derive(Clone, Debug)]
 pub struct BatchEstimate {
-    /// Its tag, which changes where the history, the model or the day does.
+    /// Its tag, which changes where the history, the model or what is asked does.
     pub etag: String,
     /// The estimate; nothing where the caller holds it.
     pub estimate: Option<Arc<Estimate>>,
@@ -99,7 +110,7 @@ impl Kept {
 }
 
 impl Service {
-    /// Estimates a batch from what is recorded, for a day or for today.
+    /// Estimates a batch from what is recorded.
     ///
     /// `held` says of a tag whether the caller holds its estimate: then none is made.
     pub async fn estimate_batch(
@@ -107,7 +118,7 @@ impl Service {
         caller: &Caller,
         farm: &str,
         batch: &str,
-        as_of: Option<Date>,
+        asked: Asked,
         held: impl Fn(&str) -> bool,
     ) -> Result<BatchEstimate, Error> {
         let store = self.store()?;
@@ -117,8 +128,9 @@ impl Service {
             farm: farm.to_owned(),
             batch: batch.to_owned(),
             version: version.to_owned(),
-            day: as_of.unwrap_or(today),
-            named: as_of.is_some(),
+            day: asked.as_of.unwrap_or(today),
+            named: asked.as_of.is_some(),
+            ready_by: asked.ready_by.clone(),
         };
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
         let current = origin(version.as_str());
@@ -136,7 +148,8 @@ impl Service {
                 return Ok((current, estimate));
             }
             let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
-            history.as_of = as_of.map(Moment::Date);
+            history.as_of = asked.as_of.map(Moment::Date);
+            history.ready_by.clone_from(&asked.ready_by);
             // More may have been recorded since the first look, and estimated.
             let read = origin(version.as_str());
             if let Some(estimate) = store.kept.get(&read) {
@@ -197,18 +210,23 @@ mod tests {
             version: version.to_owned(),
             day,
             named: false,
+            ready_by: Vec::new(),
         }
     }
 
     #[test]
     fn a_tag_differs_where_anything_does() {
         let one = origin("b", "1/1.4");
+        let (day, other_day) = (jiff::civil::date(2026, 8, 1), jiff::civil::date(2026, 9, 1));
         let others = [
             origin("b", "1/1.5"),
             origin("c", "1/1.4"),
             Origin { farm: "g".to_owned(), ..one.clone() },
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
+            Origin { ready_by: vec![day], ..one.clone() },
+            Origin { ready_by: vec![day, other_day], ..one.clone() },
+            Origin { ready_by: vec![other_day, day], ..one.clone() },
         ];
         assert_eq!(one.tag(), one.clone().tag());
         assert_eq!(one.tag().len(), TAG_DIGITS);

@@ -31,7 +31,7 @@ pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
 pub use caller::{Caller, key_shown};
-pub use estimates::{BatchEstimate, Kept};
+pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
 };

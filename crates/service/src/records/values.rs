@@ -49,6 +49,7 @@ fn sound() -> History {
         criteria: Vec::new(),
         horizon_days: None,
         forecast_step_days: None,
+        ready_by: Vec::new(),
     }
 }
 

@@ -1,8 +1,8 @@
 //! The events of a row, one function for each kind: which cells it takes, and what it makes of them.
 
 use baycast_model::history::{
-    Addition, Cover, CoverState, Event, Firming, Merge, MoistureNote, Move, Placement, Preparation, Reading,
-    Squeeze, Turn, Watering, Withdrawal,
+    Addition, Cover, CoverState, Event, Firming, Level, Merge, MoistureNote, Move, Placement, Preparation,
+    Reading, Squeeze, Turn, Watering, Withdrawal,
 };
 use baycast_model::moment::Moment;
 
@@ -17,6 +17,13 @@ use super::word;
 /// More words for what a squeezed handful did.
 const SQUEEZED: [(&str, &str); 5] =
     [("crumbly", "crumbles"), ("moist", "damp"), ("wet", "drips"), ("dripping", "drips"), ("dusty", "dry")];
+
+/// Highest that a heap stands, as a share of the bay's height: a larger number is no share.
+const FULLEST: f64 = 1.5;
+
+/// From here on a number without a unit is a percentage: nobody looks at so little as a twentieth of a bay, and between
+/// the two it may be either.
+const LEAST_PERCENT: f64 = 5.0;
 
 /// More words for how a batch was put with another.
 const LAID: [(&str, &str); 2] = [("top", "on_top"), ("together", "mixed")];
@@ -39,6 +46,7 @@ pub fn add(cells: &mut Cells<'_>, kind: Kind, at: Moment, noted: &mut Vec<Noted>
         Kind::Reading => {}
         Kind::Addition => event.addition = Some(addition(cells)),
         Kind::Moisture => event.moisture = Some(moisture(cells)),
+        Kind::Level => event.level = level(cells),
         Kind::Turn => {
             cells.yes(Field::Turned);
             event.turn = Some(Turn {});
@@ -202,6 +210,29 @@ fn moisture(cells: &mut Cells<'_>) -> MoistureNote {
         percent: cells.percent(Field::Moisture, "/moisture/percent"),
         squeeze: squeeze.or(in_words),
     }
+}
+
+/// How high the heap was seen to stand. A number without a unit is a share where it can be one, and a percentage where
+/// it can be nothing else; in a column of heights it may be a length, and is neither.
+fn level(cells: &mut Cells<'_>) -> Option<Level> {
+    const BELOW: &str = "/level/fill_fraction";
+    let Some(cell) = cells.take_if(|field| matches!(field, Field::Level | Field::Height)) else {
+        cells.wrong("level", "nothing", "a share of the bay's height, like 62 %");
+        return None;
+    };
+    let (value, unit) = cells.number(cell)?;
+    let unit = unit.or(match value {
+        _ if cells.field_of(cell.0) == Some(Field::Height) => None,
+        share if share <= FULLEST => Some(Unit::Fraction),
+        percent if percent >= LEAST_PERCENT => Some(Unit::Percent),
+        _ => None,
+    });
+    let Some(unit) = unit.filter(|unit| unit.quantity() == Quantity::Share) else {
+        cells.wrong_cell(cell, "a share of the bay's height with its unit, like 62 %");
+        return None;
+    };
+    cells.place(cell.0, BELOW, (!unit.is_si()).then(|| Quantity::Share.si()));
+    Some(Level { fill_fraction: unit.to_si(value) })
 }
 
 /// The id of the bay that the batch moved to.

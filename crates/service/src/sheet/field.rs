@@ -33,6 +33,10 @@ pub enum Field {
     Moisture,
     /// What a squeezed handful did.
     Squeeze,
+    /// How high the heap was seen to stand, as a share of the bay's height.
+    Level,
+    /// The same under a name that may as well be a length: only where header or cell says that it is a share.
+    Height,
     /// How the material was prepared.
     Preparation,
     /// Whether the material was shredded.
@@ -92,6 +96,8 @@ pub(super) const NAMES: &[(Field, &[&str])] = &[
     (Field::FilledTo, &["filled to", "filled", "fill level"]),
     (Field::Moisture, &["moisture", "moisture content", "water content", "wetness"]),
     (Field::Squeeze, &["squeeze", "squeeze test", "hand squeeze", "feel"]),
+    (Field::Level, &["level", "heap level", "level seen", "level in bay", "fill", "how full"]),
+    (Field::Height, &["height", "heap height", "height in bay"]),
     (Field::Preparation, &["preparation", "prepared"]),
     (Field::Shredded, &["shredded", "chopped", "shredded or chopped"]),
     (

@@ -11,6 +11,8 @@ pub enum Kind {
     Reading,
     /// A moisture measurement or a hand-squeeze.
     Moisture,
+    /// How high the heap was seen to stand.
+    Level,
     /// A turn.
     Turn,
     /// A move into another bay.
@@ -29,7 +31,7 @@ pub enum Kind {
 
 /// The kinds there are, for who asks.
 pub const KINDS: &str =
-    "addition, reading, moisture, turn, move, merge, cover, watering, firming, withdrawal";
+    "addition, reading, moisture, level, turn, move, merge, cover, watering, firming, withdrawal";
 
 impl Kind {
     /// The kind that a cell names.
@@ -43,6 +45,7 @@ impl Kind {
             }
             "reading" | "read" | "temperature" | "temp" | "probe" | "probed" => Self::Reading,
             "moisture" | "squeeze" | "squeezed" | "squeeze test" => Self::Moisture,
+            "level" | "level seen" | "height" => Self::Level,
             "turn" | "turned" | "turning" => Self::Turn,
             "move" | "moved" => Self::Move,
             "merge" | "merged" | "join" | "joined" => Self::Merge,
@@ -63,6 +66,7 @@ impl Kind {
             Self::Addition => "addition",
             Self::Reading => "reading",
             Self::Moisture => "moisture",
+            Self::Level => "level",
             Self::Turn => "turn",
             Self::Move => "move",
             Self::Merge => "merge",

@@ -76,7 +76,13 @@ pub fn events(mut cells: Cells<'_>) -> Result<Vec<Noted>, Vec<Problem>> {
             if cells.is_no(cell) {
                 continue;
             }
-            cells.wrong_cell(cell, format!("nothing, for a row of {}", told.join(" and ")));
+            let nothing = format!("nothing, for a row of {}", told.join(" and "));
+            match cells.field_of(cell.0) {
+                Some(Field::Level | Field::Height) if !kinds.contains(&Kind::Level) => {
+                    cells.wrong_cell(cell, format!("{nothing}; the level needs a row of its own"));
+                }
+                _ => cells.wrong_cell(cell, nothing),
+            }
         }
     }
     for (count, own) in (1..).zip(&mut noted) {
@@ -114,11 +120,15 @@ fn kinds(cells: &mut Cells<'_>) -> Vec<Kind> {
     let mut kinds = Vec::new();
     let amounts = [Field::Amount, Field::Mass, Field::Volume, Field::Barrows, Field::FilledTo];
     let addition = cells.has(Field::Feedstock) || any(cells, &amounts);
+    // Beside what raises or lowers the heap it is not told whether the level was seen before or after it.
+    let raised = addition || any(cells, &[Field::ToBay, Field::Source, Field::TakenOut]);
+    let level = any(cells, &[Field::Level, Field::Height]) && !raised;
     let mut note = |tells: bool, kind| kinds.extend(tells.then_some(kind));
     // First, since an addition takes a temperature for the material's own.
     note(cells.any(|field| matches!(field, Field::Temperature(..))), Kind::Reading);
     note(addition, Kind::Addition);
     note(cells.has(Field::Squeeze) || cells.has(Field::Moisture) && !addition, Kind::Moisture);
+    note(level, Kind::Level);
     note(cells.yes(Field::Turned) == Some(true), Kind::Turn);
     note(cells.has(Field::ToBay), Kind::Move);
     note(cells.has(Field::Source), Kind::Merge);

@@ -66,7 +66,7 @@ fn a_logbook_without_kinds_of_event() {
             "2 Spring: 2026-04-01 {addition:{barrows:3.0,feedstock:grass_mowings}}",
             "3 Spring: 2026-04-01 {addition:{feedstock:cardboard,mass_kg:12.5}}",
             "4 Spring: 2026-04-08 {reading:{temperature_c:58.5}} + 2026-04-08 {turn:{}}",
-            "5 Spring: event: nothing given, accepted: addition, reading, moisture, turn, move, merge, cover, \
+            "5 Spring: event: nothing given, accepted: addition, reading, moisture, level, turn, move, merge, cover, \
              watering, firming, withdrawal",
         ],
     );
@@ -143,6 +143,79 @@ fn each_kind_of_event_by_its_name() {
 }
 
 #[test]
+fn levels_in_percent_or_as_a_share() {
+    tells(
+        "date,heap,Level %\n2026-05-01,heap,62\n2026-05-02,heap,0.62\n2026-05-03,heap,120\n2026-05-04,heap,\"62,5\"\n",
+        &[
+            "2 heap: 2026-05-01 {level:{fill_fraction:0.62}}",
+            "3 heap: 2026-05-02 {level:{fill_fraction:0.0062}}",
+            "4 heap: 2026-05-03 {level:{fill_fraction:1.2}}",
+            "5 heap: 2026-05-04 {level:{fill_fraction:0.625}}",
+        ],
+    );
+    tells(
+        "date,heap,fill_fraction,temp\n2026-05-01,heap,0.62,51\n2026-05-02,heap,62 %,\n",
+        &[
+            "2 heap: 2026-05-01 {reading:{temperature_c:51.0}} + 2026-05-01 {level:{fill_fraction:0.62}}",
+            "3 heap: 2026-05-02 {level:{fill_fraction:0.62}}",
+        ],
+    );
+    tells(
+        "date,what,level\n2026-05-01,level,0.62\n2026-05-02,level seen,62\n2026-05-03,level,1\n2026-05-04,level,5\n",
+        &[
+            "2 : 2026-05-01 {level:{fill_fraction:0.62}}",
+            "3 : 2026-05-02 {level:{fill_fraction:0.62}}",
+            "4 : 2026-05-03 {level:{fill_fraction:1.0}}",
+            "5 : 2026-05-04 {level:{fill_fraction:0.05}}",
+        ],
+    );
+    tells("date,height %\n2026-05-01,62\n", &["2 : 2026-05-01 {level:{fill_fraction:0.62}}"]);
+}
+
+#[test]
+fn a_level_that_may_be_something_else_is_refused() {
+    let accepted = "a share of the bay's height with its unit, like 62 %";
+    tells(
+        "date,level\n2026-05-01,1.6\n2026-05-02,4\n2026-05-03,0.8 m\n2026-05-04,full\n",
+        &[
+            &format!("2 : level: `1.6` given, accepted: {accepted}"),
+            &format!("3 : level: `4` given, accepted: {accepted}"),
+            &format!("4 : level: `0.8 m` given, accepted: {accepted}"),
+            "5 : level: `full` given, accepted: a number like 12.5",
+        ],
+    );
+    tells(
+        "date,Height\n2026-05-01,0.8\n2026-05-02,62\n2026-05-03,62 %\n",
+        &[
+            &format!("2 : Height: `0.8` given, accepted: {accepted}"),
+            &format!("3 : Height: `62` given, accepted: {accepted}"),
+            "4 : 2026-05-03 {level:{fill_fraction:0.62}}",
+        ],
+    );
+    tells(
+        "date,event,level,height %\n2026-05-01,level,,\n2026-05-02,level,0.6,60\n",
+        &[
+            "2 : level: nothing given, accepted: a share of the bay's height, like 62 %",
+            "3 : height %: `60` given, accepted: nothing, for a row of level",
+        ],
+    );
+}
+
+#[test]
+fn a_level_beside_what_raises_or_lowers_the_heap_needs_a_row_of_its_own() {
+    let own = "the level needs a row of its own";
+    tells(
+        "date,material,kg,taken out,turned,level %\n\
+         2026-05-01,cardboard,12,,,62\n2026-05-02,,,3 barrows,,40\n2026-05-03,,,,yes,38\n",
+        &[
+            &format!("2 : level %: `62` given, accepted: nothing, for a row of addition; {own}"),
+            &format!("3 : level %: `40` given, accepted: nothing, for a row of withdrawal; {own}"),
+            "4 : 2026-05-03 {level:{fill_fraction:0.38}} + 2026-05-03 {turn:{}}",
+        ],
+    );
+}
+
+#[test]
 fn everything_wrong_with_a_row_is_named_by_its_columns() {
     tells(
         "Date,Batch,Event,Material,Kg,Temp (°C),Zone\n\
@@ -162,7 +235,7 @@ fn everything_wrong_with_a_row_is_named_by_its_columns() {
             "3 heap: feedstock: nothing given, accepted: a feedstock's id or name",
             "4 heap: Zone: `rim` given, accepted: core or edge + Kg: `12` given, accepted: nothing, for a row of \
              reading",
-            "5 heap: Event: `stirred` given, accepted: addition, reading, moisture, turn, move, merge, cover, \
+            "5 heap: Event: `stirred` given, accepted: addition, reading, moisture, level, turn, move, merge, cover, \
              watering, firming, withdrawal",
             "6 heap: Zone: `5` given, accepted: core or edge",
             "7 heap: : a row of 8 cells given, accepted: 7, as many as the header has; a decimal comma needs quotes \
@@ -244,6 +317,11 @@ fn a_value_in_another_unit_is_told_in_the_one_that_it_is_held_to() {
     let problem = Problem { value: "4".into(), accepted: "5 to 95".into(), ..problem };
     let told = events[0].places.told("/moisture/percent", &problem);
     assert_eq!(told.to_string(), "moisture %: 4 % given, accepted: 5 to 95 %");
+    let sheet = Sheet::open(b"date,level %\n2026-04-08,160\n", None).unwrap();
+    let events = sheet.rows(&grammar).next().unwrap().events.unwrap();
+    let problem = Problem { value: "1.6".into(), accepted: "0.01 to 1.5".into(), ..problem };
+    let told = events[0].places.told("/level/fill_fraction", &problem);
+    assert_eq!(told.to_string(), "level %: 1.6 of 1 given, accepted: 0.01 to 1.5 of 1");
 }
 
 #[test]

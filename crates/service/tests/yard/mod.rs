@@ -12,7 +12,7 @@ use baycast_model::estimate::Estimate;
 use baycast_model::history::Event;
 use baycast_model::moment::{date_to_days, days_to_date};
 use baycast_records::Records;
-use baycast_service::records::{AppendEvents, AppendMode, Batch, EventEntry, Farm, FarmBay};
+use baycast_service::records::{AppendEvents, AppendMode, Asked, Batch, EventEntry, Farm, FarmBay};
 use baycast_service::{Caller, Limits, Service};
 use folder::Folder;
 use jiff::Timestamp;
@@ -83,7 +83,7 @@ impl Yard {
 
     /// The estimate of today.
     pub async fn estimate(&self, service: &Service) -> Arc<Estimate> {
-        let answer = service.estimate_batch(&self.caller, FARM, BATCH, None, |_| false).await;
+        let answer = service.estimate_batch(&self.caller, FARM, BATCH, Asked::default(), |_| false).await;
         answer.expect("an estimate").estimate.expect("not held")
     }
 

@@ -89,10 +89,23 @@ pub struct State<'a> {
     pub resting_days: f64,
     /// Windows.
     pub windows: &'a [Window],
-    /// Days by which a turn today would bring the bed-dressing window forward, where that was worth asking.
-    pub days_gained_by_turning: Option<f64>,
+    /// What steps would gain.
+    pub gains: Gains,
     /// The bed-dressing index that still counts as unfinished.
     pub finished_index: f64,
+}
+
+/// Days by which steps would bring the bed-dressing window forward, each where it is possible and was worth asking.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Gains {
+    /// A turn today.
+    pub turn_now: Option<f64>,
+    /// A turn in two weeks.
+    pub turn_later: Option<f64>,
+    /// A turn today with wood forked in.
+    pub add_wood: Option<f64>,
+    /// A cover today.
+    pub cover: Option<f64>,
 }
 
 /// Core temperature that costs quality, °C. Common practice, no source.
@@ -211,7 +224,13 @@ fn water(state: &State<'_>, advice: &mut Vec<Advice>) {
             Subject::Cover,
             Urgency::Soon,
             "Cover it before the winter's rain.",
-            format!("open to the rain at {percent:.0} % moisture"),
+            match state.gains.cover.filter(|days| *days >= LEAST_GAIN_DAYS) {
+                Some(days) => format!(
+                    "open to the rain at {percent:.0} % moisture; covered, the bed-dressing window opens about {days:.0} \
+                     days earlier"
+                ),
+                None => format!("open to the rain at {percent:.0} % moisture"),
+            },
         );
     }
 }
@@ -270,14 +289,18 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
             ),
         );
     }
-    if let Some(days) = state.days_gained_by_turning.filter(|days| *days >= LEAST_GAIN_DAYS) {
-        say(
-            advice,
-            Subject::Turn,
-            Urgency::Soon,
-            "Turn it now.",
-            format!("a turn today brings the bed-dressing window forward by about {days:.0} days"),
-        );
+    let Gains { turn_now, turn_later, add_wood, .. } = state.gains;
+    if let Some(days) = turn_now.filter(|days| *days >= LEAST_GAIN_DAYS) {
+        let mut reason = format!("a turn today brings the bed-dressing window forward by about {days:.0} days");
+        if let Some(later) = turn_later.filter(|later| *later > days + LEAST_GAIN_DAYS) {
+            reason += &format!(", one in two weeks by {later:.0}");
+            say(advice, Subject::Turn, Urgency::Whenever, "Turn it in about two weeks.", reason);
+        } else {
+            if let Some(wood) = add_wood.filter(|wood| *wood > days + LEAST_GAIN_DAYS) {
+                reason += &format!(", with a tenth of its volume of shredded prunings forked in by {wood:.0}");
+            }
+            say(advice, Subject::Turn, Urgency::Soon, "Turn it now.", reason);
+        }
     }
     let stale = state.last_core.is_none_or(|(days, _)| days > 14.0);
     if stale && matches!(state.stage, Stage::Filling | Stage::Hot | Stage::Curing) {

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use crate::bay::Bay;
 use crate::feedstock::Feedstock;
 use crate::history::{Addition, Event, History, Reading};
+use crate::lesson::{KEPT, Lesson};
 use crate::moment::{ACCEPTED_DAYS, Moment};
 use crate::problem::Problems;
 use crate::site::Site;
@@ -50,6 +51,9 @@ pub fn check(history: &History, at: &str, depth: usize, problems: &mut Problems)
         90.0,
     );
     ready_by(&history.ready_by, &format!("{at}/ready_by"), problems);
+    if let Some(own) = &history.lesson {
+        lesson(own, &format!("{at}/lesson"), problems);
+    }
     let mut uses = HashSet::new();
     for (index, own) in history.criteria.iter().enumerate() {
         criteria(own, &format!("{at}/criteria/{index}"), problems);
@@ -295,5 +299,22 @@ fn reading(own: &Reading, at: &str, problems: &mut Problems) {
             if own.temperature_c.is_some() { "both" } else { "neither" },
             "one of temperature_c and temperature_f",
         );
+    }
+}
+
+fn lesson(lesson: &Lesson, at: &str, problems: &mut Problems) {
+    for (index, batch) in lesson.batches.iter().enumerate() {
+        name(batch, format!("{at}/batches/{index}"), problems);
+    }
+    let mut known = Vec::new();
+    for (index, belief) in lesson.beliefs.iter().enumerate() {
+        let at = format!("{at}/beliefs/{index}");
+        if known.contains(&belief.unknown) || !KEPT.iter().any(|(unknown, ..)| *unknown == belief.unknown) {
+            let accepted = "kinetics, heat_loss or slow_part, each once";
+            problems.add(format!("{at}/unknown"), format!("{:?}", belief.unknown), accepted);
+        }
+        known.push(belief.unknown);
+        problems.range(format!("{at}/factor"), belief.factor, 0.3, 3.0);
+        problems.range(format!("{at}/log_deviation"), belief.log_deviation, 0.01, 1.0);
     }
 }

@@ -4,6 +4,8 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::advice::Advice;
+use crate::futures::Future;
+use crate::learned::Learned;
 use crate::maturity::{RespirationClass, SelfHeatingClass};
 use crate::probe::SuspectReading;
 use crate::sanitisation::RuleFinding;
@@ -41,6 +43,11 @@ pub struct Estimate {
     pub sanitisation: Vec<RuleFinding>,
     /// Expected survival of weed seeds.
     pub seeds: Vec<SeedSurvival>,
+    /// What was learned of this heap from what was seen.
+    pub learned: Learned,
+    /// What could be done and what would come of it, where the history asks.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub futures: Vec<Future>,
     /// Expected course from the first event to the horizon.
     pub forecast: Vec<ForecastPoint>,
     /// What to do, the most pressing first.
@@ -158,6 +165,8 @@ pub struct ThermalTime {
     pub degree_days_c: f64,
     /// Share of the elapsed time covered by readings.
     pub measured_fraction: f64,
+    /// Share of the degree-days that stand on readings; the rest on the model.
+    pub measured_degree_days_fraction: f64,
     /// Days at the optimum of temperature, moisture and air that would have done the same work; absent where nothing is
     /// left.
     #[serde(default, skip_serializing_if = "Option::is_none")]

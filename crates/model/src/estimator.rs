@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use crate::advice::{Advice, State, advise, worth_turning};
+use crate::advice::{Advice, Gains, State, advise, worth_turning};
 use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
 use crate::day::Day;
@@ -10,16 +10,19 @@ use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
 };
+use crate::futures::{Future, Step, compare};
 use crate::history::{History, Zone};
 use crate::kinetics::{air_space_factor, moisture_factor};
+use crate::learning::{DOUBTED_WEIGHT, Learning};
+use crate::lesson::Lesson;
 use crate::maturity::{
     RESPIRATION_SCHEME, RespirationClass, SelfHeatingClass, respiration_mg_co2c_g_vs_day, self_heating_rise_c,
 };
 use crate::moment::days_to_date;
 use crate::observation::Observations;
 use crate::prior::Prior;
-use crate::plan::{Change, Dated};
-use crate::probe::suspects;
+use crate::plan::Change;
+use crate::probe::{SuspectReading, Suspicion, suspects};
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
 use crate::sanitisation::{Evidence, findings};
@@ -27,7 +30,7 @@ use crate::seeds::{SPECIES, SeedSurvival};
 use crate::thermal_time::{BASE_C, CAP_C, degree_days};
 use crate::timeline::{Seen, Timeline};
 use crate::weighted::spread;
-use crate::window::{Criteria, Use, Window, daily_views};
+use crate::window::{Criteria, Opening, Use, Window, daily_views};
 
 /// Why no estimate could be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -88,7 +91,8 @@ pub fn estimate_from(
         .map(|(_, seen)| seen)
         .collect();
     let observations = Observations::new(&counting, &timeline.plan, &timeline.sightings);
-    let (members, basis) = ensemble::run(&timeline, &Prior::default(), &observations, kept)?;
+    let prior = history.lesson.as_ref().map_or_else(Prior::default, Lesson::prior);
+    let (members, basis) = ensemble::run(&timeline, &prior, &observations, kept)?;
     let mut assumptions = timeline.assumptions.clone();
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
@@ -97,6 +101,7 @@ pub fn estimate_from(
         history,
         timeline: &timeline,
         counting: &counting,
+        observations: &observations,
         members: &members,
         criteria: Use::ALL.map(|for_use| {
             let own = history.criteria.iter().find(|criteria| criteria.for_use == for_use);
@@ -107,8 +112,20 @@ pub fn estimate_from(
         totals: middle.course.totals_until(timeline.as_of),
         today: Day::new(&members, timeline.as_of),
     };
-    let windows = windows(&timeline, &members, &batch.criteria, &history.ready_by);
+    let openings = openings(&timeline, &members, &batch.criteria);
+    let windows = windows(&timeline, &members, &batch.criteria, &openings, &history.ready_by);
     let stage = batch.stage(&windows);
+    let suspect_readings = batch.suspect_readings(suspect);
+    let learned = Learning {
+        timeline: &timeline,
+        basis: &basis,
+        members: &members,
+        observations: observations.count(),
+        readings: timeline.readings.len(),
+        doubted: suspect_readings.len(),
+        openings: &openings[1].iter().map(|opening| opening.day).collect::<Vec<_>>(),
+    }
+    .learned();
     let estimate = Estimate {
         batch: history.batch.clone(),
         model_version: crate::VERSION.into(),
@@ -123,10 +140,9 @@ pub fn estimate_from(
         seeds: batch.seeds(),
         forecast: batch.forecast(),
         advice: batch.advice(stage, &windows),
-        suspect_readings: suspect
-            .into_iter()
-            .map(|(index, reason)| timeline.readings[index].suspected(reason))
-            .collect(),
+        learned,
+        futures: if history.compare_futures { batch.futures()? } else { Vec::new() },
+        suspect_readings,
         assumptions,
         provenance: batch.provenance(),
         cautions: CAUTIONS.map(String::from).to_vec(),
@@ -141,6 +157,7 @@ struct Batch<'a> {
     history: &'a History,
     timeline: &'a Timeline,
     counting: &'a [&'a Seen],
+    observations: &'a Observations,
     members: &'a [Member],
     criteria: [Criteria; 3],
     middle: &'a Member,
@@ -198,13 +215,13 @@ impl Batch<'_> {
 
     fn thermal_time(&self) -> ThermalTime {
         let Timeline { start, as_of, .. } = self.timeline;
-        let (degree_days_c, measured_fraction) =
-            degree_days(&self.middle.course, self.counting, *start, *as_of);
+        let found = degree_days(&self.middle.course, self.counting, *start, *as_of);
         ThermalTime {
             base_c: BASE_C,
             cap_c: CAP_C,
-            degree_days_c,
-            measured_fraction,
+            degree_days_c: found.all_c,
+            measured_fraction: found.covered_fraction,
+            measured_degree_days_fraction: found.measured_fraction,
             effective_days: self.today.spread(|s| s.effective_days),
         }
     }
@@ -305,9 +322,8 @@ impl Batch<'_> {
     fn advice(&self, stage: Stage, windows: &[Window]) -> Vec<Advice> {
         let Some(snapshot) = &self.now else { return Vec::new() };
         let resting_days = self.resting_days();
-        let days_gained_by_turning = worth_turning(&snapshot.heap, resting_days, self.finished_index())
-            .then(|| self.days_gained_by_turning())
-            .flatten();
+        let asked = worth_turning(&snapshot.heap, resting_days, self.finished_index());
+        let gained = |step: Step| asked.then(|| self.days_gained(step)).flatten();
         let last_core = self.counting.iter().rev().find(|seen| seen.zone == Zone::Core);
         advise(&State {
             heap: &snapshot.heap,
@@ -319,23 +335,60 @@ impl Batch<'_> {
             last_core: last_core.map(|seen| (self.timeline.as_of - seen.day, seen.temperature_c)),
             resting_days,
             windows,
-            days_gained_by_turning,
+            gains: Gains {
+                turn_now: gained(Step::TurnNow),
+                turn_later: gained(Step::TurnInTwoWeeks),
+                add_wood: gained(Step::AddWood),
+                cover: gained(Step::Cover),
+            },
             finished_index: self.finished_index(),
         })
     }
 
-    /// Days by which a turn on the day of the estimate would bring the bed-dressing window forward: the middle
-    /// member's two futures compared.
-    fn days_gained_by_turning(&self) -> Option<f64> {
+    /// Days by which a step would bring the bed-dressing window of the middle member forward.
+    fn days_gained(&self, step: Step) -> Option<f64> {
         let Timeline { as_of, until, .. } = *self.timeline;
-        let turn = vec![Dated { day: as_of, change: Change::Turn }];
-        let turned = self.middle.variant.course_with(&self.middle.course, turn, until).ok()?;
+        let bay = self.timeline.plan.bay_at(as_of);
+        if !step.possible(self.timeline.plan.bays[bay].top, covered(self.timeline)) {
+            return None;
+        }
+        let done = step.course(self.middle, self.timeline).ok()?;
         let opens = |course: &Course| {
             let views = daily_views(course, last_filled(self.timeline, until), until);
             self.criteria[1].opening(&views).day
         };
-        let gained = opens(&self.middle.course) - opens(&turned);
+        let gained = opens(&self.middle.course) - opens(&done);
         gained.is_finite().then_some(gained)
+    }
+
+    /// What could be done and what would come of it.
+    fn futures(&self) -> Result<Vec<Future>, Failure> {
+        if self.now.is_none() {
+            return Ok(Vec::new());
+        }
+        let top = self.timeline.plan.bays[self.timeline.plan.bay_at(self.timeline.as_of)].top;
+        let steps = Step::ALL.into_iter().filter(|step| step.possible(top, covered(self.timeline)));
+        let from = last_filled(self.timeline, self.timeline.until);
+        compare(self.members, self.timeline, &self.criteria[1], from, steps)
+    }
+
+    /// Readings set aside, and those that the middle member makes so unlikely that they count for little.
+    fn suspect_readings(&self, aside: Vec<(usize, Suspicion)>) -> Vec<SuspectReading> {
+        let readings = &self.timeline.readings;
+        let mut found: Vec<(usize, Suspicion, f64)> =
+            aside.into_iter().map(|(index, reason)| (index, reason, 0.0)).collect();
+        for (seen, innovation) in self.observations.innovations(&self.middle.judged, self.counting) {
+            let weight = innovation.weight().min(1.0);
+            if weight < DOUBTED_WEIGHT
+                && let Some(index) = readings.iter().position(|own| std::ptr::eq(own, seen))
+            {
+                let zones = [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
+                let air_c = seen.ambient_c.unwrap_or_else(|| self.timeline.plan.weather.at(seen.day).0);
+                found.push((index, Suspicion::of(seen, zones, air_c), weight));
+            }
+        }
+        found.sort_by_key(|(index, ..)| *index);
+        found.into_iter().map(|(index, reason, weight)| readings[index].suspected(reason, weight)).collect()
     }
 
     /// Dry matter by the batch it came from: this one's own additions and each merged batch as it arrived.
@@ -409,25 +462,25 @@ fn covered(timeline: &Timeline) -> bool {
     })
 }
 
-/// Windows for every use; views start once all material, planned additions included, is in.
+/// Openings for every use and member; views start once all material, planned additions included, is in.
+fn openings(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> [Vec<Opening>; 3] {
+    let from = last_filled(timeline, timeline.until);
+    let views: Vec<_> =
+        members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
+    criteria.map(|criteria| views.iter().map(|views| criteria.opening(views)).collect())
+}
+
+/// Windows for every use.
 fn windows(
     timeline: &Timeline,
     members: &[Member],
     criteria: &[Criteria; 3],
+    openings: &[Vec<Opening>; 3],
     ready_by: &[Date],
 ) -> Vec<Window> {
-    let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> =
-        members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
-    criteria
-        .iter()
-        .map(|criteria| {
-            let openings: Vec<_> = views
-                .iter()
-                .zip(members)
-                .map(|(views, member)| (criteria.opening(views), member.weight))
-                .collect();
-            Window::of(*criteria, &openings, timeline.as_of, ready_by)
-        })
-        .collect()
+    let windows = criteria.iter().zip(openings).map(|(criteria, openings)| {
+        let weighted = openings.iter().zip(members).map(|(opening, member)| (*opening, member.weight));
+        Window::of(*criteria, &weighted.collect::<Vec<_>>(), timeline.as_of, ready_by)
+    });
+    windows.collect()
 }

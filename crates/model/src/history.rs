@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::bay::Bay;
+use crate::lesson::Lesson;
 use crate::feedstock::Feedstock;
 use crate::moment::Moment;
 use crate::site::Site;
@@ -56,6 +57,12 @@ pub struct History {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[cfg_attr(feature = "schema", schema(value_type = Vec<String>, format = Date))]
     pub ready_by: Vec<Date>,
+    /// Whether to say what could be done and what would come of it: `futures` in the answer.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub compare_futures: bool,
+    /// What earlier batches of the bay taught, in place of what is believed of any heap.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lesson: Option<Lesson>,
 }
 
 /// Something done to the heap or seen in it. Exactly one detail is set.

@@ -161,6 +161,17 @@ impl Observations {
         readings.chain(notes).chain(levels).map(|shown| shown.unwrap_or(f64::NAN)).collect()
     }
 
+    /// Innovations of the readings, each with the first of those that were averaged. Judged where every reading had a heap.
+    pub(crate) fn innovations<'a>(
+        &'a self,
+        judged: &'a Judged,
+        readings: &'a [&'a Seen],
+    ) -> impl Iterator<Item = (&'a Seen, &'a Innovation)> {
+        let core = self.core.iter().zip(&judged.core.innovations);
+        let edge = self.edge.iter().zip(&judged.edge.innovations);
+        core.chain(edge).map(|(one, innovation)| (readings[one.first], innovation))
+    }
+
     /// What they say of a course that shows this.
     #[must_use]
     pub fn judge(&self, shown: &[f64]) -> Judged {

@@ -7,7 +7,7 @@ use crate::moment::Moment;
 use crate::plan::{Change, Plan};
 use crate::timeline::Seen;
 
-/// A reading that was set aside.
+/// A reading that was set aside, or counts for less.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SuspectReading {
@@ -19,9 +19,11 @@ pub struct SuspectReading {
     pub temperature_c: f64,
     /// Why.
     pub reason: Suspicion,
+    /// How much it counts, 0 for one set aside, 1 for one like any other.
+    pub weight: f64,
 }
 
-/// Why a reading was set aside.
+/// Why a reading is doubted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
@@ -34,17 +36,44 @@ pub enum Suspicion {
     LooksLikeFahrenheit,
     /// Reads the air while its neighbours are warm.
     OutOfTheHeap,
+    /// Said to be of the core, but is what the edge has.
+    InTheShell,
+    /// Far from what materials, bay and the other readings make likely.
+    UnlikeTheRest,
+}
+
+/// How close a reading must be to what explains it, °C.
+const EXPLAINED_C: f64 = 6.0;
+
+impl Suspicion {
+    /// What best explains a reading far from what its zone should have, given core and edge as modelled and the air, °C.
+    #[must_use]
+    pub fn of(seen: &Seen, [core_c, edge_c]: [Option<f64>; 2], air_c: f64) -> Self {
+        let given = seen.temperature_c;
+        let near = |what: f64| (given - what).abs() < EXPLAINED_C;
+        let own_c = if seen.zone == Zone::Core { core_c } else { edge_c };
+        if own_c.is_some_and(|own_c| ((given - 32.0) / 1.8 - own_c).abs() < EXPLAINED_C) {
+            Self::LooksLikeFahrenheit
+        } else if seen.zone == Zone::Core && edge_c.is_some_and(near) && !near(air_c) {
+            Self::InTheShell
+        } else if near(air_c) {
+            Self::OutOfTheHeap
+        } else {
+            Self::UnlikeTheRest
+        }
+    }
 }
 
 impl Seen {
-    /// The reading as one set aside.
+    /// The reading as one that counts for no more than `weight`.
     #[must_use]
-    pub fn suspected(&self, reason: Suspicion) -> SuspectReading {
+    pub fn suspected(&self, reason: Suspicion, weight: f64) -> SuspectReading {
         SuspectReading {
             pointer: self.pointer.clone(),
             at: self.at,
             temperature_c: self.temperature_c,
             reason,
+            weight,
         }
     }
 }

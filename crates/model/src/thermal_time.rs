@@ -13,19 +13,30 @@ pub const READING_REACH_DAYS: f64 = 1.5;
 /// Step of the sum, days.
 const STEP_DAYS: f64 = 0.25;
 
-/// Degree-days between base and cap, and the share of the elapsed time that readings cover.
+/// Degree-days, and what of them was measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DegreeDays {
+    /// °C·days.
+    pub all_c: f64,
+    /// Share of the elapsed time that readings cover.
+    pub covered_fraction: f64,
+    /// Share of them that stands on readings.
+    pub measured_fraction: f64,
+}
+
+/// Degree-days between base and cap.
 ///
 /// `∫ max(0, min(T, cap) − base) dt` over the mass-weighted heap. Within reach of a reading its zone has the reading's
 /// temperature (between two readings in reach, the line between them) and the other zone the model's.
 #[must_use]
-pub fn degree_days(course: &Course, readings: &[&Seen], from: f64, to: f64) -> (f64, f64) {
+pub fn degree_days(course: &Course, readings: &[&Seen], from: f64, to: f64) -> DegreeDays {
     let of_zone = |zone: Zone| -> Vec<(f64, f64)> {
         readings.iter().filter(|seen| seen.zone == zone).map(|seen| (seen.day, seen.temperature_c)).collect()
     };
     let (core, edge) = (of_zone(Zone::Core), of_zone(Zone::Edge));
     let steps = ((to - from) / STEP_DAYS).ceil().max(1.0) as usize;
     let length = (to - from) / steps as f64;
-    let (mut sum, mut measured, mut elapsed) = (0.0, 0.0, 0.0);
+    let (mut sum, mut measured_c, mut measured, mut elapsed) = (0.0, 0.0, 0.0, 0.0);
     for step in 0..steps {
         let day = from + (step as f64 + 0.5) * length;
         let Some(snapshot) = course.at(day) else { continue };
@@ -33,15 +44,26 @@ pub fn degree_days(course: &Course, readings: &[&Seen], from: f64, to: f64) -> (
         let (seen_core, seen_edge) = (measured_at(&core, day), measured_at(&edge, day));
         let share = heap.core.dry_kg() / heap.dry_kg();
         let warmth = |temperature: f64| (temperature.min(CAP_C) - BASE_C).max(0.0);
-        sum += length
-            * (share * warmth(seen_core.unwrap_or(heap.core.temperature_c))
-                + (1.0 - share) * warmth(seen_edge.unwrap_or(heap.edge.temperature_c)));
+        let zones = [
+            (share, seen_core, heap.core.temperature_c),
+            (1.0 - share, seen_edge, heap.edge.temperature_c),
+        ];
+        for (share, seen, modelled_c) in zones {
+            let own = length * share * warmth(seen.unwrap_or(modelled_c));
+            sum += own;
+            measured_c += if seen.is_some() { own } else { 0.0 };
+        }
         elapsed += length;
         if seen_core.is_some() || seen_edge.is_some() {
             measured += length;
         }
     }
-    (sum, if elapsed > 0.0 { measured / elapsed } else { 0.0 })
+    let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
+    DegreeDays {
+        all_c: sum,
+        covered_fraction: share(measured, elapsed),
+        measured_fraction: share(measured_c, sum),
+    }
 }
 
 /// The measured temperature at `day`, if a reading reaches it. `readings` in order of time.

@@ -339,7 +339,8 @@ impl Window {
 }
 
 impl DateSpread {
-    fn of(days: &[(f64, f64)]) -> Self {
+    /// Of weighted days, infinite where beyond the horizon.
+    pub(crate) fn of(days: &[(f64, f64)]) -> Self {
         let date = |share: f64| {
             let day = quantile(days, share);
             day.is_finite().then(|| days_to_date(day))

@@ -59,6 +59,8 @@ pub fn empty(bay: Bay) -> History {
         horizon_days: None,
         forecast_step_days: None,
         ready_by: Vec::new(),
+        compare_futures: false,
+        lesson: None,
     }
 }
 

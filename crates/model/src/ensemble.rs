@@ -54,7 +54,7 @@ pub struct Member {
 }
 
 /// How closely members are followed: tenths of a degree, far inside the spread between them.
-const TOLERANCE: Tolerance =
+pub const TOLERANCE: Tolerance =
     Tolerance { relative: 3e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
 
 /// Runs every member to the timeline's end and weighs them by `readings`; what `kept` holds is not run again.

@@ -9,13 +9,13 @@ use crate::moisture::{drainage_kg_day, moisture_fraction, water_activity};
 use crate::nitrogen::ammonia_share;
 use crate::parameters::Parameters;
 use crate::psychrometrics::{enthalpy_kj_kg, saturation_humidity};
-use crate::rosenbrock::System;
+use crate::rosenbrock::{Linear, System};
 use crate::shrinkage::resting_m3_kg;
-use crate::weather::Weather;
+use crate::weather::Spell;
 
-/// States that drive the balance: two zones of five, specific volume, nitrogen and activity.
-pub const STATES: usize = 13;
-/// States and the integrals behind them.
+/// States that drive the balance: two zones of five, specific volume and activity.
+pub const STATES: usize = 12;
+/// States, and behind them what follows: nitrogen and integrals.
 pub const ENTRIES: usize = 18;
 
 /// Offset of the core's five states: fast, slow, resistant, water (kg), temperature (°C).
@@ -24,10 +24,10 @@ pub const CORE: usize = 0;
 pub const EDGE: usize = 5;
 /// Specific volume, m³/kg dry.
 pub const SPECIFIC: usize = 10;
-/// Nitrogen, kg.
-pub const NITROGEN: usize = 11;
 /// Activity of the community, 0 to 1.
-pub const ACTIVITY: usize = 12;
+pub const ACTIVITY: usize = 11;
+/// Nitrogen, kg.
+pub const NITROGEN: usize = 12;
 /// Volatile solids degraded, kg.
 pub const DEGRADED: usize = 13;
 /// Water evaporated, kg.
@@ -51,19 +51,19 @@ pub struct Surroundings<'a> {
     /// Share of the rain that falls in.
     pub rain_share: f64,
     /// Weather.
-    pub weather: &'a Weather,
+    pub spell: Spell<'a>,
 }
 
 impl<'a> Surroundings<'a> {
     /// Surroundings of a heap in `bay`, covered or not.
     #[must_use]
-    pub fn new(bay: &'a Bay, covered: bool, weather: &'a Weather) -> Self {
+    pub fn new(bay: &'a Bay, covered: bool, spell: Spell<'a>) -> Self {
         Self {
             bay,
             envelope: Envelope::new(bay, covered),
             openness: Openness::new(bay, covered),
             rain_share: if bay.top == Top::Open && !covered { 1.0 } else { 0.0 },
-            weather,
+            spell,
         }
     }
 }
@@ -192,7 +192,7 @@ impl<'a> Balance<'a> {
     }
 }
 
-impl System<ENTRIES> for Balance<'_> {
+impl System<STATES, ENTRIES> for Balance<'_> {
     fn absolute_tolerance(&self, i: usize) -> f64 {
         match i {
             4 | 9 | EFFECTIVE => 1e-2,
@@ -203,9 +203,31 @@ impl System<ENTRIES> for Balance<'_> {
         }
     }
 
+    fn smooth_until(&self, day: f64) -> f64 {
+        self.around.spell.straight_until(day)
+    }
+
+    /// Slopes by forward differences.
+    fn linearised(&self, day: f64, y: &[f64; ENTRIES]) -> Linear<STATES, ENTRIES> {
+        let rate = self.derivative(day, y);
+        let slopes = |shifted: [f64; ENTRIES], by: f64| -> [f64; ENTRIES] {
+            std::array::from_fn(|i| (shifted[i] - rate[i]) / by)
+        };
+        let by = |j: usize| {
+            let mut shifted = *y;
+            shifted[j] += 1e-7 * y[j].abs().max(self.absolute_tolerance(j)).max(1e-3);
+            slopes(self.derivative(day, &shifted), shifted[j] - y[j])
+        };
+        let by_state = std::array::from_fn(by);
+        let mut by_itself = [0.0; ENTRIES];
+        by_itself[NITROGEN] = by(NITROGEN)[NITROGEN];
+        let days = 1e-5;
+        Linear { rate, by_state, by_itself, by_time: slopes(self.derivative(day + days, y), days) }
+    }
+
     fn derivative(&self, day: f64, y: &[f64; ENTRIES]) -> [f64; ENTRIES] {
         let p = self.p;
-        let (air_c, rain_mm) = self.around.weather.at(day);
+        let (air_c, rain_mm) = self.around.spell.line(day).at(day);
         let core = &y[CORE..CORE + 5];
         let edge = &y[EDGE..EDGE + 5];
         let volatile = [core[0] + core[1] + core[2], edge[0] + edge[1] + edge[2]];

@@ -5,8 +5,8 @@ use crate::history::Zone;
 use crate::moisture::moisture_fraction;
 use crate::parameters::Parameters;
 use crate::plan::Plan;
-use crate::rates::{Balance, CORE, EDGE, ENTRIES, STATES, Surroundings};
-use crate::rosenbrock::{Failure, Step, Tolerance, integrate, interpolated};
+use crate::rates::{Balance, CORE, EDGE, ENTRIES, Surroundings};
+use crate::rosenbrock::{End, Failure, Step, Tolerance, integrate, interpolated};
 use crate::seeds::{SPECIES_COUNT, hazards_per_day};
 use crate::window::{DayView, noon_after};
 
@@ -36,8 +36,10 @@ pub(crate) struct Stretch {
     pub(crate) end: [f64; ENTRIES],
     /// The heap at its end.
     pub(crate) left: Heap,
-    /// First step of the next stretch, days.
-    pub(crate) next_step_days: f64,
+    /// First step of the next stretch where only the weather turns a corner, days.
+    pub(crate) step_days: f64,
+    /// First step of the next stretch after a change, days.
+    pub(crate) step_days_after_change: f64,
 }
 
 /// A step, whose end is the start of the next.
@@ -69,11 +71,12 @@ impl Stretch {
         p: &Parameters,
         tolerance: Tolerance,
     ) -> Result<Self, Failure> {
-        let around = Surroundings::new(&plan.bays[entry.bay], entry.covered, &plan.weather);
+        let around =
+            Surroundings::new(&plan.bays[entry.bay], entry.covered, plan.weather.spell(entry.from, entry.to));
         let balance = Balance::new(p, around, &entry.heap);
         let mut pieces = Vec::with_capacity(16);
         let mut longest: f64 = 0.0;
-        let end = integrate::<STATES, ENTRIES>(
+        let End { y: end, step_days } = integrate(
             &balance,
             tolerance,
             entry.step_days,
@@ -90,8 +93,9 @@ impl Stretch {
             pieces: pieces.into_boxed_slice(),
             noons: Box::default(),
             end,
-            // The next starts at a share of the longest step, and error control does the rest.
-            next_step_days: (0.3 * longest).max(0.02),
+            step_days,
+            // After a change, a share of the longest step; error control does the rest.
+            step_days_after_change: (0.3 * longest).max(0.02),
         };
         let mut aged = stretch.entry.heap;
         stretch.age(&mut aged, stretch.pieces.len());
@@ -145,6 +149,11 @@ impl Stretch {
     pub(crate) fn age_to(&self, Place { step, theta }: Place, heap: &mut Heap) {
         self.age(heap, step);
         self.age_step(heap, step, theta);
+    }
+
+    /// Steps that the integrator took.
+    pub(crate) fn steps(&self) -> usize {
+        self.pieces.len()
     }
 
     /// Bytes that it takes.

@@ -71,7 +71,7 @@ pub mod error {
 }
 
 /// How closely courses are followed: tenths of a degree, far inside the spread between them.
-const TOLERANCE: Tolerance =
+pub const TOLERANCE: Tolerance =
     Tolerance { relative: 3e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
 
 /// One plausible heap: what it integrates, and its constants.

@@ -209,10 +209,16 @@ impl Search<'_> {
             .map(|look| (around.deviates(&look.draw), look.shown.as_slice()))
             .filter(|(deviates, _)| deviates.norm() < FAR)
             .unzip();
-        let shown = DMatrix::from_fn(best.shown.len(), shown.len(), |row, column| shown[column][row]);
         let deviates: Vec<Sought> =
             (1..=SAMPLE).map(|index| WIDENING * SVector::from(quasi_normal(index))).collect();
-        let emulated = Emulator::new(near).shown(&deviates, &shown);
+        let emulated = Emulator::new(near).map_or_else(
+            // Heaps that come and go tell nothing about those between them: the best stands for all.
+            || DMatrix::from_fn(best.shown.len(), SAMPLE, |row, _| best.shown[row]),
+            |emulator| {
+                let shown = DMatrix::from_fn(best.shown.len(), shown.len(), |row, column| shown[column][row]);
+                emulator.shown(&deviates, &shown)
+            },
+        );
         let draws: Vec<Sought> = deviates.iter().map(|deviates| around.draw(deviates)).collect();
         let seen: Vec<f64> =
             emulated.column_iter().map(|column| self.observations.log_density(column.as_slice())).collect();

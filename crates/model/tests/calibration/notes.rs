@@ -5,7 +5,6 @@ use baycast_model::history::{Event, History, MoistureNote, Reading, Squeeze, Zon
 use baycast_model::moment::{Moment, date_to_days, days_to_date};
 
 use crate::chance::Chance;
-use crate::richer::Weather;
 use crate::scenario::{Scenario, later};
 use crate::truth::{Hour, Truth};
 
@@ -15,20 +14,17 @@ const PLACE_C: f64 = 1.5;
 const FAULTS: f64 = 0.02;
 /// Highest reading a history takes, °C.
 const HIGHEST_C: f64 = 95.0;
-/// Error of a weighed and dried sample, and of what a squeezed handful stands for.
+/// Error of a weighed and dried sample, of what a squeezed handful stands for, and of whoever squeezes.
 const SAMPLE: f64 = 0.03;
-const HANDFUL: f64 = 0.05;
+const HANDFUL: f64 = 0.03;
+const HAND: f64 = 0.04;
 /// Error of a level read off the wall, share of the bay's height.
 const LEVEL: f64 = 0.03;
 
 /// The scenario's history with what was seen of `truth`.
-pub fn noted(scenario: &Scenario, truth: &Truth, weather: &Weather) -> History {
+pub fn noted(scenario: &Scenario, truth: &Truth) -> History {
     let mut history = scenario.history.clone();
     let mut chance = Chance::new(scenario.index, 3);
-    if scenario.habits.weather_station {
-        let [first, last] = [scenario.start, scenario.as_of].map(|date| date_to_days(date) as i64);
-        history.site.daily = weather.noted(first, last, &mut chance);
-    }
     let days = (date_to_days(scenario.as_of) - date_to_days(scenario.start)) as u32;
     if let Some(every) = scenario.habits.reads_every_days {
         for day in (1..=days).filter(|day| day % every == 0) {
@@ -41,6 +37,7 @@ pub fn noted(scenario: &Scenario, truth: &Truth, weather: &Weather) -> History {
             }
         }
     }
+    let hand = HAND * chance.normal();
     let some_day = |chance: &mut Chance| days_to_date(truth.start + f64::from(chance.whole(1, days)));
     for _ in 0..scenario.habits.moisture_notes {
         let date = some_day(&mut chance);
@@ -50,7 +47,10 @@ pub fn noted(scenario: &Scenario, truth: &Truth, weather: &Weather) -> History {
             let percent = 100.0 * (moisture + SAMPLE * chance.normal());
             MoistureNote { percent: Some(percent.clamp(5.0, 95.0)), squeeze: None }
         } else {
-            MoistureNote { percent: None, squeeze: Some(squeezed(moisture + HANDFUL * chance.normal())) }
+            MoistureNote {
+                percent: None,
+                squeeze: Some(squeezed(moisture + hand + HANDFUL * chance.normal())),
+            }
         });
         history.events.push(event);
     }
@@ -82,7 +82,7 @@ fn reading(at: f64, zone: Zone, scenario: &Scenario, hour: &Hour, chance: &mut C
 /// How deep the tip stands, m: what is called the core is somewhere inside, the edge a hand deep.
 fn depth(zone: Zone, bay: &Bay, hour: &Hour, chance: &mut Chance) -> f64 {
     match zone {
-        Zone::Edge => chance.between(0.08, 0.18),
+        Zone::Edge => chance.between(0.05, 0.15),
         Zone::Core => {
             let [.., outer, _, centre] = hour.profile;
             chance.between(outer.0.max(0.2), centre.0.max(0.25)).min(bay.height_m)

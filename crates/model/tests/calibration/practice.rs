@@ -46,8 +46,9 @@ fn done(index: usize, kind: Kind, mut history: History) -> Done {
         level_sightings: 0,
         weather_station: false,
     };
-    let scenario = Scenario { index, kind, history, start, as_of, habits };
-    let (truth, _) = richer::run(&scenario);
+    let mut scenario = Scenario { index, kind, history, start, as_of, habits };
+    let days = crate::weather(&mut scenario);
+    let truth = richer::run(&scenario, &days);
     let full = truth.filled_by - truth.start;
     let after = |days: f64| (full + days) as usize;
     let core = |from: f64, to: f64| {

@@ -36,11 +36,11 @@ pub struct DayEnd {
 pub struct Truth {
     /// Noon of the first addition, days since 1970.
     pub start: f64,
-    /// Every hour from then on.
+    /// Every hour from then on, as far as temperatures are asked for.
     pub hours: Vec<Hour>,
     /// Every midnight from then on.
     pub ends: Vec<DayEnd>,
-    /// Every noon from then on.
+    /// Every noon from then on, or from the next.
     pub noons: Vec<DayView>,
     /// Noon of the last addition.
     pub filled_by: f64,

@@ -30,12 +30,12 @@ use weather::Days;
 pub use weather::Days as Weather;
 
 /// Runs a scenario to its horizon, one batch's own constants drawn from its number.
-pub fn run(scenario: &Scenario) -> (Truth, Weather) {
-    run_in_steps(scenario, 1)
+pub fn run(scenario: &Scenario, days: &Days) -> Truth {
+    run_in_steps(scenario, days, 1)
 }
 
 /// The same with so many steps an hour.
-fn run_in_steps(scenario: &Scenario, steps: u32) -> (Truth, Weather) {
+fn run_in_steps(scenario: &Scenario, days: &Days, steps: u32) -> Truth {
     let history = &scenario.history;
     let mut chance = Chance::new(scenario.index, 2);
     let nature = Nature::draw(&history.bay, &mut chance);
@@ -43,7 +43,6 @@ fn run_in_steps(scenario: &Scenario, steps: u32) -> (Truth, Weather) {
     let first = date_to_days(scenario.start) as i64;
     let horizon = i64::from(history.horizon_days.expect("a horizon"));
     let last = date_to_days(scenario.as_of) as i64 + 1 + horizon;
-    let days = Days::draw(history, first - 1, last + 1, &mut chance);
     let place = Place { bay: &history.bay, nature: &nature };
 
     let mut events: Vec<_> = history.events.iter().collect();
@@ -88,7 +87,7 @@ fn run_in_steps(scenario: &Scenario, steps: u32) -> (Truth, Weather) {
             place.step(&mut heap, &sky, 1.0 / HOURS as f64 / f64::from(steps));
         }
     }
-    (truth, days)
+    truth
 }
 
 fn seen(heap: &Heap, place: &Place, air_c: f64) -> Hour {
@@ -130,8 +129,9 @@ fn respiration(heap: &Heap, nature: &Nature) -> f64 {
 #[test]
 fn an_hour_is_a_step_short_enough() {
     for index in 0..12 {
-        let scenario = Scenario::draw(index);
-        let ((coarse, _), (fine, _)) = (run_in_steps(&scenario, 1), run_in_steps(&scenario, 4));
+        let mut scenario = Scenario::draw(index);
+        let days = crate::weather(&mut scenario);
+        let [coarse, fine] = [1, 4].map(|steps| run_in_steps(&scenario, &days, steps));
         for (day, (coarse, fine)) in coarse.noons.iter().zip(&fine.noons).enumerate() {
             let maturity = coarse.maturity_index - fine.maturity_index;
             let volume = coarse.volume_m3 / fine.volume_m3 - 1.0;

@@ -13,6 +13,7 @@ mod notes;
 mod practice;
 mod richer;
 mod scenario;
+mod table;
 mod truth;
 mod uniformity;
 
@@ -79,7 +80,7 @@ fn heaps_of_the_model_itself_lie_in_its_ranges_four_times_in_five() {
         weather(&mut scenario);
         estimated(&scenario, &fitted::run(&scenario))
     });
-    coverage::print("Truth from the fitted model", &compared);
+    table::print("Truth from the fitted model", &compared);
     in_order(&compared);
 }
 
@@ -90,7 +91,7 @@ fn heaps_richer_than_the_model_lie_in_its_ranges_four_times_in_five() {
         let days = weather(&mut scenario);
         estimated(&scenario, &richer::run(&scenario, &days))
     });
-    coverage::print("Truth from a richer model", &compared);
+    table::print("Truth from a richer model", &compared);
     in_order(&compared);
 }
 

@@ -12,6 +12,8 @@ pub struct Mix {
     pub parts: Vec<Part>,
     /// Wet mass of a loose cubic metre of it, kg.
     pub kg_m3: f64,
+    /// Its moisture, wet basis.
+    pub moisture: f64,
 }
 
 /// One material of a mix.
@@ -72,13 +74,14 @@ pub fn draw_mix(chance: &mut Chance) -> Mix {
         let dry_kg = sum(&|row| 1.0 - row.moisture_fraction);
         let nitrogen_kg = sum(&|row| (1.0 - row.moisture_fraction) * row.nitrogen_fraction);
         let carbon_kg = sum(&|row| (1.0 - row.moisture_fraction) * row.nitrogen_fraction * row.c_to_n);
-        if !C_TO_N.contains(&(carbon_kg / nitrogen_kg)) || !MOISTURE.contains(&(1.0 - dry_kg / total_kg)) {
+        let moisture = 1.0 - dry_kg / total_kg;
+        if !C_TO_N.contains(&(carbon_kg / nitrogen_kg)) || !MOISTURE.contains(&moisture) {
             continue;
         }
         let loose = |row: &Feedstock| row.loose_kg_m3(None, Preparation::AsListed);
         let kg_m3 = total_kg / sum(&|row| 1.0 / loose(row));
         let parts =
             raw.iter().map(|(id, kg)| Part { id, mass_share: kg / total_kg, loose_kg_m3: loose(find(id)) });
-        return Mix { parts: parts.collect(), kg_m3 };
+        return Mix { parts: parts.collect(), kg_m3, moisture };
     }
 }

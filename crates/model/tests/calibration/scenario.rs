@@ -1,7 +1,7 @@
 //! Batches as a grower would start and note them: bay, season, mix, filling, turns and covers.
 
 use baycast_model::bay::{Base, Bay, Construction, Top, Wall};
-use baycast_model::history::{Addition, Cover, CoverState, Event, History, Turn};
+use baycast_model::history::{Addition, Cover, CoverState, Event, History, Turn, Watering};
 use baycast_model::moment::Moment;
 use baycast_model::site::{Normals, Site};
 use jiff::civil::Date;
@@ -173,6 +173,10 @@ fn site(chance: &mut Chance) -> Site {
     Site { latitude_deg, normals: chance.happens(0.5).then_some(normals), daily: Vec::new() }
 }
 
+/// Moisture under which most growers water what they fill in, and what they bring it to (common practice, no source).
+const DRY: f64 = 0.58;
+const WATERED: f64 = 0.62;
+
 /// Fills the bay with the mix, at once or over weeks, and returns the day of the last addition.
 ///
 /// A bay filled at once takes loose matter of about one and a half times its volume, which sits down within days; one that
@@ -183,6 +187,7 @@ fn fill(history: &mut History, mix: &Mix, start: Date, chance: &mut Chance) -> D
     let fullness = chance.between(0.7, 1.0) * if weeks == 0 { 1.5 } else { 1.9 };
     let loose_m3 = fullness * history.bay.capacity_m3() / f64::from(fills);
     let told = chance.one_of(&[Told::Weighed, Told::Volume, Told::Barrows]);
+    let waters = mix.moisture < DRY && chance.happens(0.8);
     let mut day = start;
     for fill in 0..fills {
         day = later(start, 7 * fill);
@@ -199,6 +204,13 @@ fn fill(history: &mut History, mix: &Mix, start: Date, chance: &mut Chance) -> D
             }
             let mut event = Event::at(Moment::Date(day));
             event.addition = Some(addition);
+            history.events.push(event);
+        }
+        if waters {
+            let dry_kg = mix.kg_m3 * loose_m3 * brought * (1.0 - mix.moisture);
+            let litres = dry_kg * (WATERED / (1.0 - WATERED) - mix.moisture / (1.0 - mix.moisture));
+            let mut event = Event::at(Moment::Date(day));
+            event.watering = Some(Watering { litres: round(litres, 5.0) });
             history.events.push(event);
         }
     }

@@ -108,19 +108,21 @@ impl Place<'_> {
             let moisture = parcel.water_kg / (parcel.water_kg + dry_kg);
             let space = spaces[zone] * spaces[zone];
             let half = nature.half_air_space * nature.half_air_space;
-            let moist = nature.moistness(moisture) * space / (space + half);
+            let open = space / (space + half);
+            let moist = nature.moistness(moisture);
             let warmth = nature.warmth(parcel.celsius);
             let from_best = (parcel.celsius - 28.0) / 12.0;
             let fungal = nature.fungal_per_day * (-from_best * from_best).exp() * parcel.resistant_kg;
             let pools: [f64; POOLS] = std::array::from_fn(|pool| {
                 nature.rates_per_day[pool] * parcel.pools_kg[pool] * parcel.activity * warmth
             });
-            let wanted_kg_day = moist * (pools.iter().sum::<f64>() + fungal);
+            let wanted_kg_day = moist * open * (pools.iter().sum::<f64>() + fungal);
             let oxygen_kg_kg = nature.heat_kj_kg / nature.heat_kj_kg_oxygen;
             // Diffusion through the pores brings as much as a small flow would.
             let diffused = 0.3 * dry_kg * spaces[zone];
             let supply = 0.2314 * (air_kg_day[zone] + diffused);
-            let share = moist * oxygen_share(supply, oxygen_kg_kg * wanted_kg_day, nature.half_oxygen);
+            let aired = open * oxygen_share(supply, oxygen_kg_kg * wanted_kg_day, nature.half_oxygen);
+            let share = moist * (nature.airless + (1.0 - nature.airless) * aired);
             for (lost, wanted) in rates.lost[zone].iter_mut().zip(pools) {
                 *lost = share * wanted;
             }
@@ -128,7 +130,7 @@ impl Place<'_> {
             // Over 72 °C even the heat-loving die back.
             let dying = 0.2 * (parcel.celsius - 72.0).max(0.0);
             rates.growth[zone] =
-                nature.growth_per_day * warmth * moist * parcel.activity * (1.0 - parcel.activity)
+                nature.growth_per_day * warmth * share * parcel.activity * (1.0 - parcel.activity)
                     - dying * parcel.activity;
         }
         rates

@@ -129,6 +129,15 @@ impl Heap {
         self.deal(bay, nature);
     }
 
+    /// Waters it: each zone takes its share, as layers do that are watered while they are laid.
+    pub fn water(&mut self, litres: f64, air_c: f64, nature: &Nature) {
+        let dry_kg = self.dry_kg();
+        for parcel in &mut self.zones {
+            let water_kg = litres * parcel.dry_kg() / dry_kg;
+            parcel.mix(&Parcel { water_kg, celsius: air_c, ..Parcel::default() }, nature);
+        }
+    }
+
     /// Moves matter between neighbours until every zone holds what its place has room for: as a heap sinks, what was inside
     /// comes to lie near the surface.
     pub fn deal(&mut self, bay: &Bay, nature: &Nature) {

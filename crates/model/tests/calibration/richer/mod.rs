@@ -68,6 +68,8 @@ fn run_in_steps(scenario: &Scenario, days: &Days, steps: u32) -> Truth {
                 heap.covered = cover.state == CoverState::On;
             } else if event.turn.is_some() {
                 heap.turn(air_c, &history.bay, &nature);
+            } else if let Some(watering) = &event.watering {
+                heap.water(watering.litres, air_c, &nature);
             }
         }
         truth.hours.push(seen(&heap, &place, air_c));

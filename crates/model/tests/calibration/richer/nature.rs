@@ -34,6 +34,8 @@ pub struct Nature {
     pub moist_width: f64,
     /// Air space at which diffusion in the pores halves breakdown.
     pub half_air_space: f64,
+    /// Breakdown that goes on without air, as a share of that with air. Estimate: silage and digesters work, slowly.
+    pub airless: f64,
     /// Pore oxygen at which breakdown is halved, % by volume: 1-4; Haug 1993 has 2 (from memory).
     pub half_oxygen: f64,
     /// Heat of breakdown, kJ per kg: 17 400-24 700 in Haug 1993 (from memory).
@@ -99,9 +101,9 @@ impl Nature {
     pub fn draw(bay: &Bay, chance: &mut Chance) -> Self {
         Self {
             rates_per_day: [
-                chance.log_between(0.08, 0.18),
-                chance.log_between(0.04, 0.08),
-                chance.log_between(0.018, 0.045),
+                chance.log_between(0.09, 0.17),
+                chance.log_between(0.045, 0.075),
+                chance.log_between(0.020, 0.040),
             ],
             fungal_per_day: chance.log_between(0.0005, 0.002),
             warmth_shift_c: chance.between(3.0, 10.0),
@@ -111,20 +113,21 @@ impl Nature {
             moist_from: chance.between(0.50, 0.60),
             moist_width: chance.between(0.13, 0.20),
             half_air_space: chance.between(0.08, 0.13),
+            airless: chance.between(0.05, 0.15),
             half_oxygen: chance.log_between(1.0, 4.0),
-            heat_kj_kg: chance.between(17_400.0, 24_700.0),
+            heat_kj_kg: chance.between(18_000.0, 24_000.0),
             heat_kj_kg_oxygen: chance.between(13_000.0, 15_000.0),
             metabolic_water: chance.between(0.5, 0.6),
             capacity: chance.factor(0.05),
-            conductivity: chance.log_between(1.1, 2.1),
+            conductivity: chance.log_between(1.25, 2.0),
             vapour_per_k: chance.between(0.0, 0.008),
             envelope: chance.factor(0.2),
             ground_m2k_w: chance.log_between(0.3, 0.9),
-            draught_kg_m2_day: chance.log_between(25.0, 65.0),
+            draught_kg_m2_day: chance.log_between(30.0, 55.0),
             wind: chance.between(0.2, 0.5),
-            core_draught: chance.log_between(0.2, 0.45),
+            core_draught: chance.log_between(0.23, 0.40),
             exhaust_through_top: chance.between(0.6, 0.95),
-            openness: openness(bay).map(|open| (open * chance.factor(0.25)).min(1.0)),
+            openness: openness(bay).map(|open| (open * chance.factor(0.2)).min(1.0)),
             drying: chance.between(0.15, 0.40),
             rain_intake: chance.between(0.15, 0.4),
             field_capacity: chance.between(2.3, 3.6),
@@ -138,7 +141,7 @@ impl Nature {
             solid_kg_m3: chance.between(1000.0, 1400.0),
             turning: (chance.between(0.7, 1.0), chance.between(1.05, 1.3), chance.between(0.2, 0.6)),
             ammonia: (chance.between(0.3, 0.8), chance.between(14.0, 22.0)),
-            sample: 2.0 * chance.factor(0.25),
+            sample: 2.0 * chance.factor(0.2),
         }
     }
 

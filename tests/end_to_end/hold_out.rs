@@ -36,7 +36,8 @@ fn errors(course: &Course, field: &[Reading]) -> Vec<f64> {
 /// from the correlation of one reading's error with the next; none where they don't agree.
 fn memory_days(errors: &[f64], field: &[Reading]) -> Option<f64> {
     let products: f64 = errors.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    let squares: f64 = errors.windows(2).map(|pair| (pair[0] * pair[0] + pair[1] * pair[1]) / 2.0).sum();
+    let squares: f64 =
+        errors.windows(2).map(|pair| f64::midpoint(pair[0] * pair[0], pair[1] * pair[1])).sum();
     let step = (field[field.len() - 1].day - field[0].day) / (field.len() - 1) as f64;
     (products > 0.0).then(|| -step / (products / squares).ln())
 }

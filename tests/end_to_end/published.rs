@@ -79,8 +79,7 @@ impl Series {
         let sheet = self.sheet();
         let rows: Vec<&str> = sheet.lines().filter(|row| row.contains(",reading,")).collect();
         let (first, last) = (moment(rows[on]), moment(rows[rows.len() - 1]));
-        let kept = sheet.lines().filter(|row| !rows[known..].contains(row));
-        let kept: String = kept.map(|row| format!("{row}\n")).collect();
+        let kept: Vec<&str> = sheet.lines().filter(|row| !rows[known..].contains(row)).collect();
         let horizon = (last.days() - first.days()).ceil() as u32 + 1;
         let mut baycast = Command::new(binary::path())
             .current_dir(repository().join("tests/series"))
@@ -93,7 +92,12 @@ impl Series {
             .stderr(Stdio::piped())
             .spawn()
             .expect("the binary runs");
-        baycast.stdin.take().expect("a pipe").write_all(kept.as_bytes()).expect("the sheet is taken");
+        baycast
+            .stdin
+            .take()
+            .expect("a pipe")
+            .write_all(kept.join("\n").as_bytes())
+            .expect("the sheet is taken");
         let output = baycast.wait_with_output().expect("the binary ends");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         let estimates: Value = serde_json::from_slice(&output.stdout).expect("JSON");

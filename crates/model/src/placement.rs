@@ -8,7 +8,7 @@
 
 use nalgebra::{Cholesky, DMatrix, SMatrix, SVector};
 
-use crate::draw::{Draw, SOUGHT, Sought, quasi_normal};
+use crate::draw::{SOUGHT, Sought, quasi_normal};
 use crate::emulator::Emulator;
 use crate::observation::Observations;
 use crate::prior::Prior;
@@ -126,9 +126,7 @@ struct Search<'a> {
 impl Search<'_> {
     /// Looks at a heap and remembers it; its place among those remembered.
     fn look(&mut self, draw: Sought) -> Result<usize, Failure> {
-        let mut whole: Draw = [0.0; _];
-        whole[..SOUGHT].copy_from_slice(draw.as_slice());
-        let course = Variant::new(&whole, self.timeline).course(self.until, None)?;
+        let course = Variant::sought(&draw, self.timeline).course(self.until, None)?;
         let shown = self.observations.shown(&course);
         let log_density = self.observations.log_density(&shown) + self.prior.log_density(&draw);
         self.looks.push(Look { draw, shown, log_density });

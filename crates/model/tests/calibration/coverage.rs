@@ -28,11 +28,35 @@ pub enum Quantity {
     Core,
     /// Edge temperature two weeks ahead, °C.
     Edge,
+    /// Factor on kinetics.
+    Kinetics,
+    /// Factor on the loss of heat.
+    HeatLoss,
+    /// Factor on water put in.
+    Water,
+    /// Factor on amounts.
+    Amount,
+    /// Factor on the slow part.
+    SlowPart,
 }
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::Opening, Self::OpeningAhead, Self::Volume, Self::Core, Self::Edge];
+    pub const ALL: [Self; 10] = [
+        Self::Opening,
+        Self::OpeningAhead,
+        Self::Volume,
+        Self::Core,
+        Self::Edge,
+        Self::Kinetics,
+        Self::HeatLoss,
+        Self::Water,
+        Self::Amount,
+        Self::SlowPart,
+    ];
+
+    /// Those that are factors of the fitted model, in its order.
+    const FACTORS: [Self; 5] = [Self::Kinetics, Self::HeatLoss, Self::Water, Self::Amount, Self::SlowPart];
 }
 
 /// One truth against one range.
@@ -111,6 +135,11 @@ pub fn compare(scenario: &Scenario, history: &History, truth: &Truth, estimate: 
     let evening = truth.evening(ahead);
     all.push(compared(Quantity::Core, evening.core_c, point.core_c));
     all.push(compared(Quantity::Edge, evening.edge_c, point.edge_c));
+    if let Some(factors) = truth.factors {
+        for ((quantity, truth), factor) in Quantity::FACTORS.into_iter().zip(factors).zip(&estimate.learned.factors) {
+            all.push(compared(quantity, truth, factor.after));
+        }
+    }
     all
 }
 

@@ -2,12 +2,14 @@
 //! before any reading, and temperatures off by an error that wanders as it supposes.
 
 use baycast_model::course::Course;
-use baycast_model::discrepancy::{MEMORY_DAYS, MODEL_C};
+use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MODEL_C};
+use baycast_model::draw::Draw;
 use baycast_model::history::Zone;
-use baycast_model::parameters::Parameters;
-use baycast_model::plan::{Change, Plan};
+use baycast_model::observation::VOLUME_ERROR;
+use baycast_model::plan::Change;
 use baycast_model::rosenbrock::Tolerance;
 use baycast_model::timeline::Timeline;
+use baycast_model::variant::{Unknown, Variant};
 use baycast_model::window::daily_views;
 
 use crate::chance::Chance;
@@ -15,24 +17,18 @@ use crate::coverage::AHEAD_DAYS;
 use crate::scenario::Scenario;
 use crate::truth::{DayEnd, HOURS, Hour, Truth};
 
-/// Standard errors of what the model does not know, as `ensemble` has them.
-mod error {
-    pub const KINETICS: f64 = 0.25;
-    pub const CONDUCTANCE: f64 = 0.2;
-    pub const AIR: f64 = 0.3;
-    pub const WATER: f64 = 0.15;
-    pub const SEASON_C: f64 = 1.0;
-}
-
-/// Depth that parts edge from core, m.
-const EDGE_DEPTH_M: f64 = 0.2;
+/// Depths at which a probe meets the edge's and the core's mean, as readings are taken to, m.
+const DEPTHS_M: [f64; 2] = [0.1, 0.3];
 
 /// Runs a scenario to its horizon with draws from the prior.
 pub fn run(scenario: &Scenario) -> Truth {
     let mut chance = Chance::new(scenario.index, 4);
     let timeline = Timeline::new(&scenario.history, scenario.as_of).expect("a sound history");
-    let (plan, parameters) = drawn(&timeline, &mut chance);
+    let draw: Draw = std::array::from_fn(|_| chance.normal());
+    let Variant { plan, parameters } = Variant::new(&draw, &timeline);
     let course = plan.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
+    let volume = chance.factor(VOLUME_ERROR);
+    let bias_c = [BIAS_C * chance.normal(), BIAS_C * chance.normal()];
     let fills = plan.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));
     let filled_by = fills.map(|dated| dated.day).fold(timeline.start, f64::max);
     let (mut core_off, mut edge_off) = (Wandering::new(&mut chance), Wandering::new(&mut chance));
@@ -45,59 +41,34 @@ pub fn run(scenario: &Scenario) -> Truth {
         seen(&course, day, off_c, plan.weather.at(day).0)
     });
     let hours = hours.collect();
-    let ends = (0..(timeline.until - start) as usize).map(|day| end(&course, start + day as f64 + 0.5));
+    let ends = (0..(timeline.until - start) as usize).map(|day| end(&course, start + day as f64 + 0.5, volume));
     Truth {
         start,
         hours,
         ends: ends.collect(),
         noons: daily_views(&course, start, timeline.until),
         filled_by,
+        bias_c,
+        factors: Some(Unknown::ALL.map(|unknown| unknown.factor(&draw, timeline.amount_error))),
     }
-}
-
-/// A heap and a season that the model holds possible.
-fn drawn(timeline: &Timeline, chance: &mut Chance) -> (Plan, Parameters) {
-    let mut parameters = Parameters::default();
-    let kinetics = chance.factor(error::KINETICS);
-    parameters.fast_per_day *= kinetics;
-    parameters.slow_per_day *= kinetics;
-    parameters.resistant_per_day *= kinetics;
-    let conductance = chance.factor(error::CONDUCTANCE);
-    parameters.conductivity_base *= conductance;
-    parameters.conductivity_water *= conductance;
-    parameters.conductivity_solid *= conductance;
-    parameters.air_flow_kg_m2_day *= chance.factor(error::AIR);
-    let water = chance.factor(error::WATER);
-    let amount = chance.factor(timeline.amount_error);
-    let mut plan = timeline.plan.clone();
-    plan.weather.shift_c(error::SEASON_C * chance.normal());
-    for dated in &mut plan.changes {
-        if let Change::Add(material) = &mut dated.change {
-            *material = material.times(amount);
-            material.matter.water_kg *= water;
-        }
-    }
-    (plan, parameters)
 }
 
 fn seen(course: &Course, day: f64, off_c: [f64; 2], air_c: f64) -> Hour {
     let zone = |zone| course.temperature_c(zone, day).expect("a heap");
     let (core_c, edge_c) = (zone(Zone::Core) + off_c[0], zone(Zone::Edge) + off_c[1]);
-    // Each zone has one temperature, down to where the other begins.
-    let border = EDGE_DEPTH_M - 1e-6;
     Hour {
         core_c,
         edge_c,
-        profile: [(0.0, edge_c), (border, edge_c), (EDGE_DEPTH_M, core_c), (4.0, core_c)],
+        profile: [(0.0, edge_c), (DEPTHS_M[0], edge_c), (DEPTHS_M[1], core_c), (4.0, core_c)],
         air_c,
     }
 }
 
-fn end(course: &Course, day: f64) -> DayEnd {
+fn end(course: &Course, day: f64, volume: f64) -> DayEnd {
     let heap = course.at(day).expect("a heap").heap;
     let put_in_kg = course.totals_until(day).flows.dry_in_kg;
     DayEnd {
-        volume_m3: heap.volume_m3(),
+        volume_m3: heap.volume_m3() * volume,
         moisture_fraction: heap.moisture_fraction(),
         dry_left: heap.dry_kg() / put_in_kg,
     }

@@ -31,9 +31,9 @@ pub fn noted(scenario: &Scenario, truth: &Truth) -> History {
             // Some time between seven in the morning and seven in the evening.
             let at = date_to_days(later(scenario.start, day)) + f64::from(chance.whole(7, 19)) / 24.0;
             let hour = truth.hour(at);
-            history.events.push(reading(at, Zone::Core, scenario, hour, &mut chance));
+            history.events.push(reading(at, Zone::Core, scenario, (hour, truth.bias_c[0]), &mut chance));
             if chance.happens(scenario.habits.reads_edge) {
-                history.events.push(reading(at, Zone::Edge, scenario, hour, &mut chance));
+                history.events.push(reading(at, Zone::Edge, scenario, (hour, truth.bias_c[1]), &mut chance));
             }
         }
     }
@@ -62,9 +62,15 @@ pub fn noted(scenario: &Scenario, truth: &Truth) -> History {
     history
 }
 
-fn reading(at: f64, zone: Zone, scenario: &Scenario, hour: &Hour, chance: &mut Chance) -> Event {
+fn reading(
+    at: f64,
+    zone: Zone,
+    scenario: &Scenario,
+    (hour, bias_c): (&Hour, f64),
+    chance: &mut Chance,
+) -> Event {
     let depth_m = depth(zone, &scenario.history.bay, hour, chance);
-    let celsius = hour.at_depth(depth_m) + PLACE_C * chance.normal();
+    let celsius = hour.at_depth(depth_m) + bias_c + PLACE_C * chance.normal();
     let read = if chance.happens(FAULTS) { fault(celsius, hour, chance) } else { celsius };
     let instant = jiff::Timestamp::from_second((at * 86_400.0).round() as i64).expect("a time");
     let mut event = Event::at(Moment::Instant(instant));

@@ -97,6 +97,9 @@ impl Scenario {
             criteria: Vec::new(),
             horizon_days: Some(365),
             forecast_step_days: Some(14),
+            ready_by: Vec::new(),
+            compare_futures: false,
+            lesson: None,
         };
         let mix = draw_mix(&mut chance);
         let filled_by = fill(&mut history, &mix, start, &mut chance);

@@ -128,10 +128,9 @@ impl Line {
 
 /// Quantities whose ranges do not pass.
 pub fn failing(compared: &[Compared], passes: impl Fn(&Line) -> bool) -> Vec<(Quantity, f64)> {
-    let lines = Quantity::ALL.map(|quantity| {
-        let line = Line::of(compared.iter().filter(|one| one.quantity == quantity)).expect("comparisons");
-        (quantity, line)
+    let lines = Quantity::ALL.into_iter().filter_map(|quantity| {
+        Some((quantity, Line::of(compared.iter().filter(|one| one.quantity == quantity))?))
     });
-    let failing = lines.into_iter().filter(|(_, line)| !passes(line));
+    let failing = lines.filter(|(_, line)| !passes(line));
     failing.map(|(quantity, line)| (quantity, line.between)).collect()
 }

@@ -1,5 +1,6 @@
 //! What a batch really did, whoever made it up: the side of the comparison that the estimate never sees.
 
+use baycast_model::draw::UNKNOWNS;
 use baycast_model::moment::{date_to_days, days_to_date};
 use baycast_model::window::{Criteria, DayView};
 use jiff::civil::Date;
@@ -44,6 +45,10 @@ pub struct Truth {
     pub noons: Vec<DayView>,
     /// Noon of the last addition.
     pub filled_by: f64,
+    /// What the probe shows above what is there, in the core and at the edge, °C.
+    pub bias_c: [f64; 2],
+    /// Factors of the fitted model's unknowns, where it made the truth up.
+    pub factors: Option<[f64; UNKNOWNS]>,
 }
 
 impl Truth {

@@ -55,6 +55,8 @@ fn run_in_steps(scenario: &Scenario, days: &Days, steps: u32) -> Truth {
         ends: Vec::new(),
         noons: Vec::new(),
         filled_by: 0.0,
+        bias_c: [0.0; 2],
+        factors: None,
     };
     for hour in 0..(last - first) as usize * HOURS - HOURS / 2 {
         let day = truth.start + hour as f64 / HOURS as f64;

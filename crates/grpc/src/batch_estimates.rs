@@ -15,7 +15,7 @@ pub async fn estimate_batch(
     let EstimateBatchRequest { farm, batch, as_of, held_etag, ready_by } = request;
     let asked = Asked {
         as_of: convert::day(as_of.as_deref(), "as_of")?,
-        ready_by: convert::days(ready_by, "ready_by")?,
+        ready_by: convert::days(&ready_by, "ready_by")?,
     };
     let answer = service.estimate_batch(caller, &farm, &batch, asked, |tag| tag == held_etag).await?;
     let estimate = answer.estimate.map(|estimate| (*estimate).clone().into());

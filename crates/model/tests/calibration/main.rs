@@ -23,6 +23,7 @@ use chance::Chance;
 use coverage::Compared;
 use richer::Weather;
 use scenario::Scenario;
+use table::Line;
 use truth::Truth;
 
 /// Batches made up where nothing is set.
@@ -81,6 +82,8 @@ fn heaps_of_the_model_itself_lie_in_its_ranges_four_times_in_five() {
         estimated(&scenario, &fitted::run(&scenario))
     });
     table::print("Truth from the fitted model", &compared);
+    let failing = table::failing(&compared, Line::exact);
+    assert!(failing.is_empty(), "shares of truths in their ranges: {failing:?}");
     in_order(&compared);
 }
 
@@ -92,6 +95,8 @@ fn heaps_richer_than_the_model_lie_in_its_ranges_four_times_in_five() {
         estimated(&scenario, &richer::run(&scenario, &days))
     });
     table::print("Truth from a richer model", &compared);
+    let failing = table::failing(&compared, Line::wide_enough);
+    assert!(failing.is_empty(), "shares of truths in their ranges: {failing:?}");
     in_order(&compared);
 }
 

@@ -101,3 +101,37 @@ fn row(quantity: Quantity, which: &str, line: Option<&Line>) {
         uniform.1,
     );
 }
+
+/// Share of truths that four in five may be off by, as the calibration asks for.
+const ACCEPTED: f64 = 0.04;
+/// Standard errors of a share that chance may add to that: one quantity in a hundred comes out farther.
+const CHANCE: f64 = 2.6;
+/// Probability under which a histogram of classes counts as uneven.
+const UNEVEN: f64 = 0.001;
+
+impl Line {
+    /// How far the share of truths in their ranges may be from four in five.
+    fn leeway(&self) -> f64 {
+        ACCEPTED + CHANCE * (0.8 * 0.2 / self.count as f64).sqrt()
+    }
+
+    /// Whether ranges are right: neither too narrow nor too wide, and even.
+    pub fn exact(&self) -> bool {
+        (self.between - 0.8).abs() <= self.leeway() && self.uniform.1 >= UNEVEN
+    }
+
+    /// Whether ranges are wide enough.
+    pub fn wide_enough(&self) -> bool {
+        self.between >= 0.8 - self.leeway()
+    }
+}
+
+/// Quantities whose ranges do not pass.
+pub fn failing(compared: &[Compared], passes: impl Fn(&Line) -> bool) -> Vec<(Quantity, f64)> {
+    let lines = Quantity::ALL.map(|quantity| {
+        let line = Line::of(compared.iter().filter(|one| one.quantity == quantity)).expect("comparisons");
+        (quantity, line)
+    });
+    let failing = lines.into_iter().filter(|(_, line)| !passes(line));
+    failing.map(|(quantity, line)| (quantity, line.between)).collect()
+}

@@ -182,12 +182,12 @@ const WATERED: f64 = 0.62;
 
 /// Fills the bay with the mix, at once or over weeks, and returns the day of the last addition.
 ///
-/// A bay filled at once takes loose matter of about one and a half times its volume, which sits down within days; one that
+/// A bay filled at once takes loose matter of a quarter more than its volume, heaped, which sits down within days; one that
 /// is filled over weeks takes more (common practice, no source).
 fn fill(history: &mut History, mix: &Mix, start: Date, chance: &mut Chance) -> Date {
     let weeks = chance.one_of(&[0, 0, 0, 2, 5, 8]);
     let fills = if weeks == 0 { 1 } else { 1 + weeks };
-    let fullness = chance.between(0.7, 1.0) * if weeks == 0 { 1.5 } else { 1.9 };
+    let fullness = chance.between(0.7, 1.0) * if weeks == 0 { 1.25 } else { 1.6 };
     let loose_m3 = fullness * history.bay.capacity_m3() / f64::from(fills);
     let told = chance.one_of(&[Told::Weighed, Told::Volume, Told::Barrows]);
     let waters = mix.moisture < DRY && chance.happens(0.8);

@@ -143,24 +143,30 @@ impl Heap {
     pub fn deal(&mut self, bay: &Bay, nature: &Nature) {
         let dry_kg = self.dry_kg();
         let wanted = Shape::new(bay, self.volume_m3()).shares().map(|share| share * dry_kg);
-        // First what the edges have too much of, so that the core has enough to give to the others.
         let outer = CORE.end - 1;
+        // First what the edges and the inside have too much of, so that the outer core has enough to give.
         for edge in EDGE {
             let excess_kg = self.zones[edge].dry_kg() - wanted[edge];
             self.shift(edge, outer, excess_kg, nature);
         }
-        for zone in CORE.rev().skip(1) {
-            let excess_kg = self.zones[zone].dry_kg() - wanted[zone];
+        for zone in 0..outer {
+            let excess_kg = self.excess_kg(zone, &wanted);
             self.shift(zone, zone + 1, excess_kg, nature);
         }
         for edge in EDGE {
             let lack_kg = wanted[edge] - self.zones[edge].dry_kg();
             self.shift(outer, edge, lack_kg, nature);
         }
-        for zone in CORE.rev().skip(1) {
-            let lack_kg = wanted[zone] - self.zones[zone].dry_kg();
+        for zone in (0..outer).rev() {
+            let lack_kg = -self.excess_kg(zone, &wanted);
             self.shift(zone + 1, zone, lack_kg, nature);
         }
+    }
+
+    /// Dry matter that a core zone and those within hold over what is wanted there, kg.
+    fn excess_kg(&self, zone: usize, wanted_kg: &[f64; ZONES]) -> f64 {
+        let held_kg: f64 = self.zones[..=zone].iter().map(Parcel::dry_kg).sum();
+        held_kg - wanted_kg[..=zone].iter().sum::<f64>()
     }
 
     /// Moves dry matter, with all that goes with it, from one zone into another; nothing where the amount is not positive.
@@ -173,5 +179,41 @@ impl Heap {
         let part = self.zones[from].part(share);
         self.zones[from] = self.zones[from].part(1.0 - share);
         self.zones[into].mix(&part, nature);
+    }
+}
+
+/// Dealing moves matter and heat about and loses none, and leaves every zone with what its place has room for.
+#[test]
+fn dealing_loses_nothing_and_fills_every_place() {
+    let bay = crate::larkfield::timber_bay();
+    let nature = Nature::draw(&bay, &mut crate::chance::Chance::new(0, 7));
+    let mut heap = Heap::empty(10.0);
+    heap.specific_m3_kg = 0.006;
+    for (zone, parcel) in heap.zones.iter_mut().enumerate() {
+        let kg = 20.0 + 15.0 * zone as f64;
+        *parcel = Parcel {
+            pools_kg: [kg, 2.0 * kg, kg],
+            resistant_kg: kg,
+            ash_kg: 0.5 * kg,
+            water_kg: 8.0 * kg,
+            celsius: 20.0 + 7.0 * zone as f64,
+            activity: 0.1 * zone as f64,
+        };
+    }
+    let heat = |heap: &Heap| heap.sum(|parcel| parcel.celsius * parcel.capacity_kj_k(&nature));
+    let water = |heap: &Heap| heap.sum(|parcel| parcel.water_kg);
+    let before = heap.clone();
+    heap.deal(&bay, &nature);
+    for (what, was, is) in [
+        ("dry matter", before.dry_kg(), heap.dry_kg()),
+        ("water", water(&before), water(&heap)),
+        ("heat", heat(&before), heat(&heap)),
+    ] {
+        assert!((is / was - 1.0).abs() < 1e-12, "{what}: {was} became {is}");
+    }
+    let shares = Shape::new(&bay, heap.volume_m3()).shares();
+    for (zone, share) in shares.into_iter().enumerate() {
+        let held = heap.zones[zone].dry_kg() / heap.dry_kg();
+        assert!((held - share).abs() < 1e-12, "zone {zone}: {held} for {share}");
     }
 }

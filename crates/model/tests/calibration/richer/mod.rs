@@ -29,9 +29,12 @@ use weather::Days;
 
 pub use weather::Days as Weather;
 
+/// Steps an hour.
+const STEPS: u32 = 2;
+
 /// Runs a scenario to its horizon, one batch's own constants drawn from its number.
 pub fn run(scenario: &Scenario, days: &Days) -> Truth {
-    run_in_steps(scenario, days, 1)
+    run_in_steps(scenario, days, STEPS)
 }
 
 /// The same with so many steps an hour.
@@ -128,14 +131,14 @@ fn respiration(heap: &Heap, nature: &Nature) -> f64 {
     nature.sample * 1000.0 * carbon_kg_kg * running * nature.warmth(LABORATORY_C) / volatile_kg
 }
 
-/// An hour is short enough: with four steps in each, temperatures, volumes and maturity stay what they were, against the
+/// Half an hour is short enough: with four steps in each, temperatures, volumes and maturity stay what they were, against the
 /// degrees and tenths that estimates are asked for.
 #[test]
-fn an_hour_is_a_step_short_enough() {
+fn half_an_hour_is_a_step_short_enough() {
     for index in 0..12 {
         let mut scenario = Scenario::draw(index);
         let days = crate::weather(&mut scenario);
-        let [coarse, fine] = [1, 4].map(|steps| run_in_steps(&scenario, &days, steps));
+        let [coarse, fine] = [STEPS, 4 * STEPS].map(|steps| run_in_steps(&scenario, &days, steps));
         for (day, (coarse, fine)) in coarse.noons.iter().zip(&fine.noons).enumerate() {
             let maturity = coarse.maturity_index - fine.maturity_index;
             let volume = coarse.volume_m3 / fine.volume_m3 - 1.0;

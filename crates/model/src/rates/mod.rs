@@ -5,7 +5,7 @@ mod slopes;
 
 use crate::air::Openness;
 use crate::bay::{Bay, Top};
-use crate::heap::{Heap, Zone};
+use crate::heap::Heap;
 use crate::heat::Envelope;
 use crate::parameters::Parameters;
 use crate::rosenbrock::{Linear, System};
@@ -117,25 +117,18 @@ impl<'a> Balance<'a> {
         y
     }
 
-    /// `heap` brought to the state `y`; seeds as they are.
-    #[must_use]
-    pub fn heap(heap: &Heap, y: &[f64; ENTRIES]) -> Heap {
-        let zone = |offset: usize, zone: &Zone| Zone {
-            fast_kg: y[offset],
-            slow_kg: y[offset + 1],
-            resistant_kg: y[offset + 2],
-            water_kg: y[offset + 3],
-            temperature_c: y[offset + 4],
-            ..*zone
-        };
-        Heap {
-            core: zone(CORE, &heap.core),
-            edge: zone(EDGE, &heap.edge),
-            specific_m3_kg: y[SPECIFIC],
-            nitrogen_kg: y[NITROGEN],
-            activity: y[ACTIVITY],
-            origin: heap.origin,
+    /// Brings `heap` to the state `y`; seeds stay as they are.
+    pub fn bring(heap: &mut Heap, y: &[f64; ENTRIES]) {
+        for (offset, zone) in [(CORE, &mut heap.core), (EDGE, &mut heap.edge)] {
+            zone.fast_kg = y[offset];
+            zone.slow_kg = y[offset + 1];
+            zone.resistant_kg = y[offset + 2];
+            zone.water_kg = y[offset + 3];
+            zone.temperature_c = y[offset + 4];
         }
+        heap.specific_m3_kg = y[SPECIFIC];
+        heap.nitrogen_kg = y[NITROGEN];
+        heap.activity = y[ACTIVITY];
     }
 }
 
@@ -167,6 +160,7 @@ impl System<STATES, ENTRIES> for Balance<'_> {
 mod tests {
     use super::*;
     use crate::bay::Wall;
+    use crate::heap::Zone;
     use crate::site::{Normals, Site};
     use crate::weather::Weather;
 

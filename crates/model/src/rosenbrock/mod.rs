@@ -192,8 +192,13 @@ fn try_step<const N: usize, const M: usize>(
         let f = if stage == 0 {
             linear.rate
         } else {
-            argument = *y;
-            add_weighted(&mut argument, &u[..stage], &A[stage], 1.0);
+            // The last two stages look at what the one before them arrived at.
+            if stage < 5 {
+                argument = *y;
+                add_weighted(&mut argument, &u[..stage], &A[stage], 1.0);
+            } else {
+                add_weighted(&mut argument, &u[4..5], &[1.0], 1.0);
+            }
             system.derivative(t + NODE[stage] * h, &argument)
         };
         let mut right: [f64; M] = std::array::from_fn(|i| f[i] + h * TIME[stage] * linear.by_time[i]);
@@ -221,7 +226,7 @@ fn try_step<const N: usize, const M: usize>(
 }
 
 /// Adds the stages by their weights times `factor`.
-fn add_weighted<const M: usize>(to: &mut [f64; M], stages: &[[f64; M]], weights: &[f64; 5], factor: f64) {
+fn add_weighted<const M: usize>(to: &mut [f64; M], stages: &[[f64; M]], weights: &[f64], factor: f64) {
     for (stage, weight) in stages.iter().zip(weights) {
         let weight = weight * factor;
         for (entry, part) in to.iter_mut().zip(stage) {

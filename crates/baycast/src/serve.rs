@@ -59,6 +59,9 @@ pub struct Args {
     /// Memory for what estimates of stored batches worked out, so that an append need not work it out again, MiB.
     #[arg(long, env = "BAYCAST_KEPT_MIB", value_name = "MIB", default_value_t = 256)]
     pub kept_mib: u32,
+    /// Whether estimates of stored batches rest on what finished batches of the bay taught, where a caller does not say.
+    #[arg(long, env = "BAYCAST_POOL", value_name = "BOOL", default_value_t = true, action = clap::ArgAction::Set)]
+    pub pool: bool,
 }
 
 impl Args {
@@ -108,7 +111,7 @@ pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, St
 pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<()> {
     trace::start(args.log);
     let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
-    let mut service = Service::new(args.limits(), Arc::new(today));
+    let mut service = Service::new(args.limits(), Arc::new(today)).pooling(args.pool);
     let records = match &args.store {
         Some(url) => Some(open(url).await.map_err(io::Error::other)?),
         None => None,

@@ -87,6 +87,7 @@ pub fn estimate_from(
     let counting = counting(&timeline, &suspect);
     let (members, basis) = ensemble::run(&timeline, &prior, &observations, kept)?;
     let mut assumptions = timeline.assumptions.clone();
+    assumptions.extend(history.lesson.as_ref().map(Lesson::assumption));
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
     let middle = ensemble::middle(&members, timeline.as_of, observations.count() > 0);

@@ -33,7 +33,7 @@ const LOOK_AHEAD_DAYS: [f64; 4] = [1.0, 3.0, 7.0, 14.0];
 /// Days by which a look must narrow an opening to be worth naming.
 const WORTH_DAYS: f64 = 1.0;
 /// Standard normal quantile of 0.9.
-const NINE_TENTHS: f64 = 1.281_551_6;
+pub(crate) const NINE_TENTHS: f64 = 1.281_551_6;
 
 /// What learning draws on.
 pub(crate) struct Learning<'a> {

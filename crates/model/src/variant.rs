@@ -84,6 +84,8 @@ pub mod error {
     pub const SEASON_C: f64 = 1.0;
     /// Rain of the season to come beyond what is known, log scale.
     pub const RAIN: f64 = 0.3;
+    /// Ripeness against what the balance of two pools has, log scale: what criteria ask for is less than the balance knows.
+    pub const RIPENESS: f64 = 0.35;
     /// Seed death rate, log scale: half to double at one standard error.
     pub const SEEDS: f64 = 0.7;
 }

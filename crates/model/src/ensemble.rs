@@ -53,7 +53,7 @@ pub struct Member {
     pub weight: f64,
 }
 
-/// How closely members are followed: on average a hundredth of a degree and at worst a third off their exact courses, and
+/// How closely members are followed: a hundredth of a degree off their exact courses on average, four tenths at worst, and
 /// a quarter of a per cent of the volume, far inside the spread between them.
 pub const TOLERANCE: Tolerance =
     Tolerance { relative: 2e-4, absolute_scale: 3.0, max_step_days: 16.0, max_steps: 100_000 };

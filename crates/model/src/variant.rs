@@ -90,7 +90,7 @@ pub mod error {
     pub const SEEDS: f64 = 0.7;
 }
 
-/// How closely courses are followed: on average a hundredth of a degree and at worst a third off their exact courses, and a
+/// How closely courses are followed: on average a hundredth of a degree and at worst four tenths off their exact ones, and a
 /// quarter of a per cent of the volume, far inside the spread between them.
 pub const TOLERANCE: Tolerance =
     Tolerance { relative: 2e-4, absolute_scale: 3.0, max_step_days: 16.0, max_steps: 100_000 };

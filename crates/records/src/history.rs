@@ -116,6 +116,8 @@ fn read<'a>(
             horizon_days: own.horizon_days,
             forecast_step_days: own.forecast_step_days,
             ready_by: Vec::new(),
+            compare_futures: false,
+            lesson: None,
         };
         Ok((history, part))
     })

@@ -32,6 +32,8 @@ const DATE: &str = "a date like 2026-04-30";
         ("ready_by" = Option<Vec<String>>, Query, description = "Days for which to say how probable it is that each \
             window has opened by then, RFC 3339 full-dates, repeated or parted by commas: at most 24, none twice, \
             after the first addition and not beyond the horizon"),
+        ("compare_futures" = Option<bool>, Query, description = "Whether to say what could be done and what would come \
+            of it: `futures` in the answer"),
     ),
     responses(
         (status = 200, description = "The estimate", body = Estimate),
@@ -50,8 +52,11 @@ pub async fn estimate_batch(
     headers: HeaderMap,
     parameters: Parameters,
 ) -> Result<Response, Problem> {
-    let asked = parameters
-        .read(|own| Asked { as_of: own.parsed("as_of", DATE), ready_by: own.list("ready_by", DATE) })?;
+    let asked = parameters.read(|own| Asked {
+        as_of: own.parsed("as_of", DATE),
+        ready_by: own.list("ready_by", DATE),
+        compare_futures: own.parsed("compare_futures", "true or false").unwrap_or_default(),
+    })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));
     let answer = service.estimate_batch(&caller, &farm, &batch, asked, held).await?;
     Ok(match answer.estimate {

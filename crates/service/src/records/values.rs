@@ -50,6 +50,8 @@ fn sound() -> History {
         horizon_days: None,
         forecast_step_days: None,
         ready_by: Vec::new(),
+        compare_futures: false,
+        lesson: None,
     }
 }
 

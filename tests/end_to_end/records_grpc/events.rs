@@ -187,6 +187,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         as_of: Some("2026-05-01".into()),
         held_etag: String::new(),
         ready_by: vec!["2026-09-01".into(), "2026-08-01".into()],
+        compare_futures: true,
     };
     let stored = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     let history = History {
@@ -197,6 +198,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         feedstocks: feedstock("bines").feedstock.into_iter().collect(),
         events: vec![fill(1), reading(8, 58.5)],
         ready_by: request.ready_by.clone(),
+        compare_futures: true,
         ..History::default()
     };
     let endpoint = Channel::from_shared(format!("http://{}", yard.server.address)).expect("an address");
@@ -215,6 +217,11 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         windows[0].ready_by.iter().map(|by| by.date.clone()).collect()
     };
     assert_eq!((days(&stored), days(&other_days)), (request.ready_by.clone(), vec!["2026-08-01".into()]));
+    let unasked = EstimateBatchRequest { compare_futures: false, ..request.clone() };
+    let unasked = client.estimate_batch(unasked).await.expect("an estimate").into_inner();
+    assert_ne!(unasked.etag, stored.etag);
+    let futures = |answer: &EstimateBatchResponse| answer.estimate.as_ref().expect("an estimate").futures.len();
+    assert!(futures(&stored) > 3 && futures(&unasked) == 0);
     let holding = EstimateBatchRequest { held_etag: stored.etag.clone(), ..request.clone() };
     let held = client.estimate_batch(holding.clone()).await.expect("an answer").into_inner();
     assert_eq!((held.estimate, &held.etag), (None, &stored.etag));

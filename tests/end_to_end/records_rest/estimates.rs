@@ -127,6 +127,44 @@ pub async fn each_day_asked_about_is_answered_and_no_other(database: Database) {
     }
 }
 
+pub async fn futures_are_compared_where_asked_for(database: Database) {
+    let yard = Yard::on(database);
+    yard.farm(None, "home", "").await;
+    let ask = async |query: &str| {
+        let path = format!("{BATCH}/estimate?as_of=2026-06-01{query}");
+        let answer = yard.call("GET", &path, None, None).await;
+        assert_eq!(answer.status, 200, "{query}: {}", answer.json());
+        (answer.header("etag").to_owned(), answer.json())
+    };
+    let (plain_tag, plain) = ask("").await;
+    assert_eq!(ask("&compare_futures=false").await, (plain_tag.clone(), plain.clone()));
+    assert!(plain.get("futures").is_none());
+    let (tag, mut compared) = ask("&compare_futures=true").await;
+    assert_ne!(tag, plain_tag);
+    let futures = compared.as_object_mut().expect("an object").remove("futures").expect("futures");
+    assert_eq!(compared, plain, "asking changes nothing else");
+    let futures = futures.as_array().expect("a list").clone();
+    assert_eq!(futures[0]["step"], "leave");
+    assert_eq!(futures[0]["opens"], plain["windows"][1]["opens"]);
+    let steps: Vec<&str> = futures.iter().map(|future| future["step"].as_str().expect("a word")).collect();
+    assert!(steps.contains(&"turn_now") && steps.contains(&"turn_in_two_weeks"), "{steps:?}");
+    assert_eq!(ask("").await.1, plain, "those at hand for other questions are not served");
+
+    // Who holds the answer to one question does not hold that to another.
+    let path = format!("{BATCH}/estimate?as_of=2026-06-01&compare_futures=true");
+    for (held, status) in [(&tag, 304), (&plain_tag, 200)] {
+        let answer = yard.call_with("GET", &path, None, &[("if-none-match", held)], None).await;
+        assert_eq!(answer.status, status, "{held}");
+    }
+    for given in ["yes", "1", ""] {
+        let path = format!("{BATCH}/estimate?as_of=2026-06-01&compare_futures={given}");
+        let answer = yard.call("GET", &path, None, None).await;
+        let error = &answer.json()["errors"][0];
+        assert_eq!((answer.status.as_u16(), &error["pointer"]), (422, &json!("/compare_futures")), "{given}");
+        assert_eq!(error["accepted"], "true or false");
+    }
+}
+
 pub async fn what_cannot_be_estimated_says_why(database: Database) {
     let yard = Yard::on(database);
     yard.farm(None, "home", "").await;

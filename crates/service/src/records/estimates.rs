@@ -42,15 +42,17 @@ pub(super) struct Origin {
     named: bool,
     /// The days asked about.
     ready_by: Vec<Date>,
+    /// Whether futures are compared.
+    compare_futures: bool,
 }
 
 impl Origin {
     /// A tag that differs where any part of it or the model does.
     fn tag(&self) -> String {
-        let Self { farm, batch, version, earlier, day, named, ready_by } = self;
+        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures } = self;
         let model = baycast_model::VERSION;
-        let mut tag =
-            sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{day}{named}{ready_by:?}{model}"));
+        let asked = format!("{day}{named}{ready_by:?}{compare_futures}");
+        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
     }
@@ -63,6 +65,8 @@ pub struct Asked {
     pub as_of: Option<Date>,
     /// Days for which to say how probable it is that each window has opened by then.
     pub ready_by: Vec<Date>,
+    /// Whether to say what could be done and what would come of it.
+    pub compare_futures: bool,
     /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
     pub pool: Option<bool>,
 }
@@ -145,6 +149,7 @@ impl Service {
             day,
             named: asked.as_of.is_some(),
             ready_by: asked.ready_by.clone(),
+            compare_futures: asked.compare_futures,
         };
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
         let earlier = if asked.pool.unwrap_or(self.pools()) {
@@ -169,6 +174,7 @@ impl Service {
             let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
             history.as_of = asked.as_of.map(Moment::Date);
             history.ready_by.clone_from(&asked.ready_by);
+            history.compare_futures = asked.compare_futures;
             // More may have been recorded since the first look, and estimated.
             let past = store.past(farm, earlier).await?;
             let read = origin(version.as_str(), past.iter().map(|(own, _)| with_version(own)).collect());
@@ -237,6 +243,7 @@ mod tests {
             day,
             named: false,
             ready_by: Vec::new(),
+            compare_futures: false,
         }
     }
 
@@ -251,6 +258,7 @@ mod tests {
             Origin { farm: "g".to_owned(), ..one.clone() },
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
+            Origin { compare_futures: true, ..one.clone() },
             Origin { earlier: earlier("1/1.4"), ..one.clone() },
             Origin { earlier: earlier("1/1.5"), ..one.clone() },
             Origin { ready_by: vec![day], ..one.clone() },

@@ -122,6 +122,8 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
     let listener = TcpListener::bind(args.listen).await?;
+    // Heard from here on: whoever saw the address, or the subscription, may ask.
+    let asked_to_stop = asked_to_stop()?;
     let probes = match mqtt {
         Some(settings) => {
             let started = baycast_mqtt::start(service.clone(), Arc::new(Timestamp::now), settings).await;
@@ -149,7 +151,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
         }
     };
     let stopping = async {
-        asked_to_stop().await?;
+        asked_to_stop.await;
         tracing::info!("draining");
         service.drain();
         health.set_service_status("", ServingStatus::NotServing).await;
@@ -192,12 +194,13 @@ async fn open(url: &str) -> baycast_records::Result<Arc<Records>> {
     Ok(Arc::new(records))
 }
 
-/// Waits for SIGTERM or SIGINT.
-async fn asked_to_stop() -> io::Result<()> {
+/// Listens for SIGTERM and SIGINT at once; ends when either came.
+fn asked_to_stop() -> io::Result<impl Future<Output = ()>> {
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
-    tokio::select! {
-        _ = terminate.recv() => {}
-        _ = interrupt.recv() => {}
-    }
-    Ok(())
+    Ok(async move {
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+    })
 }

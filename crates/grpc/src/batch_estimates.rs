@@ -15,7 +15,7 @@ pub async fn estimate_batch(
     let EstimateBatchRequest { farm, batch, as_of, held_etag, ready_by, compare_futures, pool } = request;
     let asked = Asked {
         as_of: convert::day(as_of.as_deref(), "as_of")?,
-        ready_by: convert::days(ready_by, "ready_by")?,
+        ready_by: convert::days(&ready_by, "ready_by")?,
         compare_futures,
         pool,
     };

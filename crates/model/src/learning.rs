@@ -267,7 +267,8 @@ impl Learning<'_> {
         };
         let reading = MODEL_C.powi(2) + BIAS_C.powi(2) + PROBE_C.powi(2);
         let moisture = MEASURED_ERROR.powi(2) + MODEL_ERROR.powi(2);
-        let level = SIGHTING_ERROR.powi(2) + VOLUME_ERROR.powi(2);
+        // As seen in a bay half full.
+        let level = (2.0 * SIGHTING_ERROR).powi(2) + VOLUME_ERROR.powi(2);
         let mut best: Option<(f64, Look, f64)> = None;
         let mut consider = |at: Look, day: f64, noise: f64, of: &dyn Fn(&Member) -> Option<f64>| {
             let Some((variance, covariance)) = moments(of) else { return };

@@ -263,7 +263,7 @@ pub async fn finished_batches_of_the_bay_teach_unless_told_not_to(database: Data
     let alone = ask(None).await;
     assert_eq!(alone.1, None);
     let emptied = event(20, Detail::Withdrawal(Withdrawal { volume_m3: None }));
-    let seen = vec![reading(4, 58.0), reading(8, 55.0), reading(12, 47.0), reading(16, 40.0), emptied];
+    let seen = vec![reading(4, 20.0), reading(8, 22.0), reading(12, 22.0), reading(16, 20.0), emptied];
     client.clone().append_events(append("home", "heap", seen)).await.expect("events");
     let pooled = ask(None).await;
     assert_eq!(pooled.1.as_deref(), Some("what earlier batches of the bay taught: heap"));

@@ -6,9 +6,9 @@ use std::time::Duration;
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::stream_estimates_response::Outcome;
 use baycast_grpc::proto::{
-    Addition, Base, Bay, Construction, Cover, EstimateMaturityRequest, Event, GetFeedstockRequest, History,
-    Layer, ListFeedstocksRequest, Reading, Site, Stage, StreamEstimatesRequest, Top, Turn, Wall,
-    event::Detail,
+    Addition, Base, Bay, Belief, Construction, Cover, EstimateMaturityRequest, Event, GetFeedstockRequest,
+    History, Layer, Lesson, ListFeedstocksRequest, Reading, Site, Stage, StreamEstimatesRequest, Top, Turn,
+    Unknown, Wall, event::Detail,
 };
 use baycast_service::{Limits, Service};
 use futures::{StreamExt, stream};
@@ -61,6 +61,12 @@ fn history(batch: &str) -> History {
     }
 }
 
+/// What an earlier batch taught of the pace, and one more belief.
+fn lesson(second: Belief) -> Lesson {
+    let first = Belief { unknown: Unknown::Kinetics.into(), factor: Some(1.1), log_deviation: Some(0.1) };
+    Lesson { batches: vec!["autumn".to_owned()], beliefs: vec![first, second] }
+}
+
 /// A call that lasts as long as it takes.
 fn call(history: History) -> EstimateMaturityRequest {
     EstimateMaturityRequest { history: Some(history) }
@@ -108,7 +114,7 @@ async fn each_wrong_field_is_named_with_its_value_and_what_is_taken() {
         edit(&mut history);
         history
     };
-    let cases: [(&str, History); 14] = [
+    let cases: [(&str, History); 18] = [
         ("history", History::default()),
         ("bay", wrong(|history| history.bay = None)),
         ("site.latitude_deg", wrong(|history| history.site = Some(Site::default()))),
@@ -142,6 +148,26 @@ async fn each_wrong_field_is_named_with_its_value_and_what_is_taken() {
                 let feedstock = "grass_mowings".to_owned();
                 let addition = Addition { feedstock, mass_kg: Some(f64::NAN), ..Addition::default() };
                 history.events[0].detail = Some(Detail::Addition(addition));
+            }),
+        ),
+        ("lesson.beliefs[1].unknown", wrong(|history| history.lesson = Some(lesson(Belief::default())))),
+        (
+            "lesson.beliefs[1].unknown",
+            wrong(|history| history.lesson = Some(lesson(Belief { unknown: 77, ..Belief::default() }))),
+        ),
+        (
+            "lesson.beliefs[1].log_deviation",
+            wrong(|history| {
+                let belief = Belief { unknown: Unknown::HeatLoss.into(), factor: Some(1.1), log_deviation: None };
+                history.lesson = Some(lesson(belief));
+            }),
+        ),
+        (
+            "lesson.beliefs[1].factor",
+            wrong(|history| {
+                let unknown = Unknown::SlowPart.into();
+                let belief = Belief { unknown, factor: Some(115.0), log_deviation: Some(0.1) };
+                history.lesson = Some(lesson(belief));
             }),
         ),
         (

@@ -65,7 +65,15 @@ pub fn full() -> Value {
         }],
         "horizon_days": 240,
         "forecast_step_days": 14,
-        "ready_by": ["2026-08-01", "2026-10-15"]
+        "ready_by": ["2026-08-01", "2026-10-15"],
+        "compare_futures": true,
+        "lesson": {
+            "batches": ["pallet 1, autumn"],
+            "beliefs": [
+                { "unknown": "kinetics", "factor": 1.15, "log_deviation": 0.12 },
+                { "unknown": "heat_loss", "factor": 0.9, "log_deviation": 0.1 }
+            ]
+        }
     })
 }
 

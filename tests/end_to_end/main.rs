@@ -57,4 +57,5 @@ mod server;
 mod shutdown;
 mod starting_together;
 mod stream;
+mod trust;
 mod wiping;

@@ -134,6 +134,18 @@ fn wrong_shape() -> Vec<Case> {
             &without("/events/16/level/fill_fraction"),
             "/events/16/level/fill_fraction",
         ),
+        field("text for yes or no", "/compare_futures", json!("yes")),
+        field("list for a lesson", "/lesson", json!([])),
+        field("text for a list of batches", "/lesson/batches", json!("pallet 1, autumn")),
+        field("text for a factor", "/lesson/beliefs/0/factor", json!("faster")),
+        field("unknown that no model has", "/lesson/beliefs/0/unknown", json!("luck")),
+        field("field of a belief that is not taken", "/lesson/beliefs/1/deviation", json!(0.1)),
+        unusable("a lesson that says nothing", &without("/lesson/beliefs"), "/lesson/beliefs"),
+        unusable(
+            "a belief as firm as one likes",
+            &without("/lesson/beliefs/1/log_deviation"),
+            "/lesson/beliefs/1/log_deviation",
+        ),
         field("number for a date", "/site/daily/0/date", json!(20_260_402)),
     ]
 }
@@ -164,6 +176,12 @@ fn wrong_value() -> Vec<Case> {
         field("day asked about beyond the horizon", "/ready_by/1", json!("2028-01-01")),
         field("day asked about twice", "/ready_by/1", json!("2026-08-01")),
         field("more days than are answered", "/ready_by", json!(vec!["2026-08-01"; 25])),
+        field("percent for a factor", "/lesson/beliefs/0/factor", json!(115)),
+        field("negative factor", "/lesson/beliefs/1/factor", json!(-0.9)),
+        field("belief beyond doubt", "/lesson/beliefs/0/log_deviation", json!(0)),
+        field("belief in what no bay keeps", "/lesson/beliefs/1/unknown", json!("water")),
+        field("belief told twice", "/lesson/beliefs/1/unknown", json!("kinetics")),
+        field("batch of no letter", "/lesson/batches/0", json!("")),
         unusable(
             "a level and a reading",
             &edited(&[("/events/16/reading", json!({ "temperature_c": 40 }))]),
@@ -203,6 +221,10 @@ fn too_large() -> Vec<Case> {
             &format!(r#""events":[{turns},{{"addition":{{"feedstock":"grass"#),
         )
     };
+    let lesson = |count: usize| {
+        let batches = vec!["\"x\""; count].join(",");
+        rewritten(r#"["pallet 1, autumn"]"#, &format!("[{batches}]"))
+    };
     let mut nested = full();
     for _ in 0..5 {
         let inner = nested;
@@ -220,6 +242,8 @@ fn too_large() -> Vec<Case> {
     vec![
         text("10 020 events", events(10_004), 413, "/events"),
         text("a million events", events(1_000_000), 413, ""),
+        text("a million beliefs", lesson(1_000_000), 413, ""),
+        text("20 000 batches that taught", lesson(20_000), 413, ""),
         text("sources six deep", nested.to_string(), 413, "/sources"),
         large(Content::Long(100_000_000), "100 MB, said before"),
         large(Content::Chunked(100_000_000), "100 MB, not said before"),

@@ -43,7 +43,7 @@ decimal comma.
 CSV out: a header row, then one batch a row: batch, as_of, bay, stage, core_c, edge_c, volume_m3, mass_kg, \
 moisture_fraction, c_to_n, maturity_index, respiration (mg CO2-C per g volatile solids and day), degree_days_c, \
 measured_fraction; for each of mulch, bed_dressing and potting: its name with _opens_p10, _opens_p50, _opens_p90, \
-_best_by_p50 and _binding; advice.";
+_best_by_p50 and _binding; advice, trust, next_look, next_look_on.";
 
 /// Estimate batches from files or standard input.
 ///
@@ -69,6 +69,10 @@ pub struct Args {
     /// at most 24, given again or with commas between them. The table and JSON tell them, CSV has no place for them.
     #[arg(long, value_name = "DATE", value_delimiter = ',')]
     pub ready_by: Vec<Date>,
+    /// Say what could be done and what would come of it, whether or not a history asks: leaving it, turning it now or in
+    /// two weeks, turning it with wood, covering it. The table and JSON tell it, CSV has no place for it.
+    #[arg(long)]
+    pub compare_futures: bool,
     /// What a sheet does not say itself.
     #[command(flatten)]
     pub flags: Flags,
@@ -166,7 +170,7 @@ async fn serve(args: &Args, inputs: Vec<Input>, today: Date) -> io::Result<bool>
     let limits = Limits::default();
     let bar = progress(&inputs);
     let found = read_aside(inputs, limits.concurrency, bar.clone());
-    let (as_of, ready_by) = (args.as_of, args.ready_by.clone());
+    let (as_of, ready_by, compare_futures) = (args.as_of, args.ready_by.clone(), args.compare_futures);
     let found = found.map(move |found| {
         found.map(|mut told| {
             if let Some(as_of) = as_of {
@@ -175,6 +179,7 @@ async fn serve(args: &Args, inputs: Vec<Input>, today: Date) -> io::Result<bool>
             if !ready_by.is_empty() {
                 told.history.ready_by.clone_from(&ready_by);
             }
+            told.history.compare_futures |= compare_futures;
             told
         })
     });

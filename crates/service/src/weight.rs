@@ -42,6 +42,7 @@ fn weigh(history: &History) -> Weight {
             + history.other_bays.iter().map(layers).sum::<usize>()
             + history.feedstocks.iter().map(|f| 1 + f.sources.len()).sum::<usize>()
             + history.criteria.len()
+            + history.lesson.as_ref().map_or(0, |lesson| lesson.batches.len() + lesson.beliefs.len())
             + history.sources.len(),
     };
     history.sources.iter().map(weigh).fold(own, |sum, source| Weight {

@@ -202,6 +202,52 @@ fn days_asked_about_are_answered_for_each_use() {
 }
 
 #[test]
+fn what_was_learned_and_what_could_be_done_are_told_in_every_form() {
+    let folder = Folder::new("futures");
+    folder.write("a.json", history("a", &spring()).to_string());
+    folder.write("a.csv", SPRING_SHEET);
+    let run = |input: &[&str], flags: &[&str]| {
+        served(&baycast(&folder, &[&["estimate"], input, &["--as-of", "2026-06-01"], flags].concat(), b""))
+    };
+    let asked = estimates(&run(&["a.json"], &["--to", "ndjson", "--compare-futures"])).remove(0);
+    let unasked = estimates(&run(&["a.json"], &["--to", "ndjson"])).remove(0);
+    assert!(unasked.get("futures").is_none());
+    let sheet = [&["a.csv"], &SHEET_FLAGS[..]].concat();
+    let of_sheet = estimates(&run(&sheet, &["--to", "ndjson", "--compare-futures"])).remove(0);
+    assert_eq!(of_sheet["futures"], asked["futures"], "sheets are asked alike");
+    let mut own = history("a", &spring());
+    own["compare_futures"] = json!(true);
+    folder.write("own.json", own.to_string());
+    assert_eq!(estimates(&run(&["own.json"], &["--to", "ndjson"])).remove(0), asked, "the history asks itself");
+
+    let table = run(&["a.json"], &["--compare-futures"]);
+    assert!(table.lines().all(|line| line.chars().count() <= 100), "{table}");
+    let flat = table.split_whitespace().collect::<Vec<_>>().join(" ");
+    let reason = asked["learned"]["reason"].as_str().expect("a reason");
+    assert!(flat.contains(reason.trim_end_matches('.')), "`{reason}` is missing from\n{table}");
+    let futures = asked["futures"].as_array().expect("futures");
+    let steps =
+        ["leave it", "turn it now", "turn it in two weeks", "turn it now with wood", "cover it now"];
+    let rows = steps.iter().filter(|step| table.contains(**step)).count();
+    assert_eq!(rows, futures.len(), "{table}");
+    assert!(!run(&["a.json"], &[]).contains("What if"), "only where asked for");
+
+    let csv = run(&["a.json"], &["--to", "csv"]);
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let header = reader.headers().expect("a header").iter().map(String::from).collect::<Vec<_>>();
+    let row = reader.records().next().expect("a row").expect("cells");
+    let row = row.iter().map(String::from).collect::<Vec<_>>();
+    assert_eq!(header[header.len() - 3..], ["trust", "next_look", "next_look_on"].map(String::from));
+    let told = [
+        unasked.pointer("/learned/trust"),
+        unasked.pointer("/learned/next_look/at"),
+        unasked.pointer("/learned/next_look/on"),
+    ];
+    let told = told.map(|value| value.and_then(Value::as_str).unwrap_or_default().to_owned());
+    assert_eq!(row[row.len() - 3..], told);
+}
+
+#[test]
 fn fahrenheit_and_celsius_give_one_answer() {
     let folder = Folder::new("units");
     let sheet = |unit: &str, values: [f64; 5]| {

@@ -187,6 +187,8 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         as_of: Some("2026-05-01".into()),
         held_etag: String::new(),
         ready_by: vec!["2026-09-01".into(), "2026-08-01".into()],
+        compare_futures: true,
+        pool: None,
     };
     let stored = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     let history = History {
@@ -197,6 +199,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         feedstocks: feedstock("bines").feedstock.into_iter().collect(),
         events: vec![fill(1), reading(8, 58.5)],
         ready_by: request.ready_by.clone(),
+        compare_futures: true,
         ..History::default()
     };
     let endpoint = Channel::from_shared(format!("http://{}", yard.server.address)).expect("an address");
@@ -215,6 +218,12 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         windows[0].ready_by.iter().map(|by| by.date.clone()).collect()
     };
     assert_eq!((days(&stored), days(&other_days)), (request.ready_by.clone(), vec!["2026-08-01".into()]));
+    let unasked = EstimateBatchRequest { compare_futures: false, ..request.clone() };
+    let unasked = client.estimate_batch(unasked).await.expect("an estimate").into_inner();
+    assert_ne!(unasked.etag, stored.etag);
+    let futures =
+        |answer: &EstimateBatchResponse| answer.estimate.as_ref().expect("an estimate").futures.len();
+    assert!(futures(&stored) > 3 && futures(&unasked) == 0);
     let holding = EstimateBatchRequest { held_etag: stored.etag.clone(), ..request.clone() };
     let held = client.estimate_batch(holding.clone()).await.expect("an answer").into_inner();
     assert_eq!((held.estimate, &held.etag), (None, &stored.etag));
@@ -233,4 +242,30 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
     let when = EstimateBatchRequest { as_of: Some("soon".into()), ..request };
     let refused = client.estimate_batch(when).await.expect_err("no date");
     assert_eq!(refused.get_details_bad_request().expect("details").field_violations[0].field, "as_of");
+}
+
+pub async fn finished_batches_of_the_bay_teach_unless_told_not_to(database: Database) {
+    let yard = Yard::on(database);
+    let mut client = yard.client(None).await;
+    plant(&mut client, "home").await;
+    let request = CreateBatchRequest { farm: "home".into(), batch: Some(batch("next", "east")) };
+    client.create_batch(request).await.expect("a batch");
+    client.append_events(append("home", "next", vec![fill(22)])).await.expect("an event");
+    let ask = async |pool| {
+        let as_of = Some("2026-05-01".into());
+        let (farm, batch) = ("home".to_owned(), "next".to_owned());
+        let request = EstimateBatchRequest { farm, batch, as_of, pool, ..Default::default() };
+        let answer = client.clone().estimate_batch(request).await.expect("an estimate").into_inner();
+        let assumptions = &answer.estimate.as_ref().expect("an estimate").assumptions;
+        let lesson = assumptions.iter().find(|own| own.pointer == "/lesson").map(|own| own.assumed.clone());
+        (answer, lesson)
+    };
+    let alone = ask(None).await;
+    assert_eq!(alone.1, None);
+    let emptied = event(20, Detail::Withdrawal(Withdrawal { volume_m3: None }));
+    let seen = vec![reading(4, 20.0), reading(8, 22.0), reading(12, 22.0), reading(16, 20.0), emptied];
+    client.clone().append_events(append("home", "heap", seen)).await.expect("events");
+    let pooled = ask(None).await;
+    assert_eq!(pooled.1.as_deref(), Some("what earlier batches of the bay taught: heap"));
+    assert_eq!((ask(Some(true)).await, ask(Some(false)).await), (pooled, alone));
 }

@@ -153,6 +153,8 @@ impl Surroundings {
             horizon_days: self.horizon_days,
             forecast_step_days: self.forecast_step_days,
             ready_by: Vec::new(),
+            compare_futures: false,
+            lesson: None,
         }
     }
 

@@ -13,6 +13,8 @@
 //! | for each of `mulch`, `bed_dressing`, `potting`: `…_opens_p10`, `…_opens_p50`, `…_opens_p90`, `…_best_by_p50` | ISO dates, empty beyond the horizon |
 //! | `…_binding` | the criterion met last |
 //! | `advice` | the most pressing thing to do |
+//! | `trust` | what the ranges rest on, a word |
+//! | `next_look`, `next_look_on` | what to look at next, a word, and when; empty where nothing would teach much |
 //!
 //! A batch that was emptied has no temperatures, moisture, C:N, maturity and respiration: those cells are empty.
 
@@ -48,12 +50,15 @@ const FIRST: [&str; 14] = [
 /// The columns of each use, after its name.
 const OF_USE: [&str; 5] = ["opens_p10", "opens_p50", "opens_p90", "best_by_p50", "binding"];
 
+/// The columns after those of the uses.
+const LAST: [&str; 4] = ["advice", "trust", "next_look", "next_look_on"];
+
 /// The header row.
 pub fn header() -> Vec<String> {
     let first = FIRST.iter().map(ToString::to_string);
     let uses =
         USES.iter().flat_map(|each| OF_USE.iter().map(move |column| format!("{}_{column}", words::id(each))));
-    first.chain(uses).chain(["advice".to_owned()]).collect()
+    first.chain(uses).chain(LAST.map(String::from)).collect()
 }
 
 /// The row of one estimate.
@@ -91,6 +96,10 @@ pub fn row(estimate: &Estimate) -> Vec<String> {
         }
     }
     cells.push(estimate.advice.first().map(|advice| advice.action.clone()).unwrap_or_default());
+    let look = estimate.learned.next_look;
+    cells.push(words::id(&estimate.learned.trust));
+    cells.push(look.map(|look| words::id(&look.at)).unwrap_or_default());
+    cells.push(date(look.map(|look| look.on)));
     cells
 }
 
@@ -133,7 +142,8 @@ mod tests {
              mulch_opens_p10,mulch_opens_p50,mulch_opens_p90,mulch_best_by_p50,mulch_binding,\
              bed_dressing_opens_p10,bed_dressing_opens_p50,bed_dressing_opens_p90,bed_dressing_best_by_p50,\
              bed_dressing_binding,\
-             potting_opens_p10,potting_opens_p50,potting_opens_p90,potting_best_by_p50,potting_binding,advice"
+             potting_opens_p10,potting_opens_p50,potting_opens_p90,potting_best_by_p50,potting_binding,advice,\
+             trust,next_look,next_look_on"
         );
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod columns;
 pub mod dates;
+pub mod futures;
 pub mod paragraph;
 #[cfg(test)]
 pub mod sample;
@@ -128,6 +129,10 @@ mod tests {
         assert_eq!((cell("mulch_opens_p90"), cell("mulch_binding")), ("2026-09-20", "above_air"));
         assert_eq!((cell("bed_dressing_opens_p90"), cell("potting_opens_p50")), ("", ""));
         assert_eq!(cell("advice"), "spread it, or cover it");
+        assert_eq!(
+            [cell("trust"), cell("next_look"), cell("next_look_on")],
+            ["readings_disagree", "moisture", "2026-09-16"]
+        );
     }
 
     #[test]

@@ -31,6 +31,13 @@ pub fn estimate() -> Estimate {
             "turns": 0, "explanation": "made up", "source": "made up",
         })
     };
+    let future = |step: &str, opens: Option<&str>, earlier, volume_m3: f64, [soft, medium, hard]: [f64; 3]| {
+        serde_json::json!({
+            "step": step, "on": "2026-09-15", "opens": {"p10": opens, "p50": opens, "p90": null},
+            "earlier_days": earlier, "volume_m3": spread(0.5, volume_m3, 0.7),
+            "seeds": {"soft_fraction": soft, "medium_fraction": medium, "hard_fraction": hard},
+        })
+    };
     serde_json::from_value(serde_json::json!({
         "batch": "spring, first", "model_version": "0", "as_of": "2026-09-15", "bay": "pallet-3", "stage": "ready",
         "now": {
@@ -46,6 +53,7 @@ pub fn estimate() -> Estimate {
         },
         "thermal_time": {
             "base_c": 10.0, "cap_c": 60.0, "degree_days_c": 4200.0, "measured_fraction": 0.72,
+            "measured_degree_days_fraction": 0.81,
             "effective_days": spread(40.0, 44.0, 48.0),
         },
         "maturity": {
@@ -76,13 +84,26 @@ pub fn estimate() -> Estimate {
         "seeds": [
             seed("a", "soft", 0.001, 0.02), seed("b", "soft", 0.0, 0.01), seed("c", "hard", 0.61, 0.8),
         ],
+        "learned": {
+            "trust": "readings_disagree", "reason": "3 of 9 readings are doubted.", "observations": 7,
+            "factors": [{"unknown": "kinetics", "before": spread(0.7, 1.0, 1.4), "after": spread(0.9, 1.0, 1.2)}],
+            "probe_bias_c": spread(-3.0, -1.0, 1.0), "volume_factor": spread(0.8, 0.95, 1.1),
+            "moved": [{"by": "core_readings", "count": 6, "later_days": -4.0}],
+            "next_look": {"at": "moisture", "on": "2026-09-16", "range_now_days": 31.4, "range_then_days": 24.6},
+        },
+        "futures": [
+            future("leave", Some("2026-10-02"), Some(spread(0.0, 0.0, 0.0)), 0.6, [0.0, 0.03, 0.61]),
+            future("turn_now", Some("2026-09-20"), Some(spread(3.0, 12.0, 20.0)), 0.58, [0.0, 0.004, 0.5]),
+            future("turn_in_two_weeks", None, None, 0.6, [0.001, 0.02, 0.55]),
+        ],
         "forecast": [point("2026-11-08", 0.60), point("2026-11-15", 0.53)],
         "advice": [
             {"subject": "spread", "urgency": "soon", "action": "spread it, or cover it", "reason": "it shrinks from 2026-10-01"},
         ],
         "suspect_readings": [
-            {"pointer": "/events/4", "at": "2026-04-26", "temperature_c": 66.5, "reason": "stuck"},
-            {"pointer": "/events/3", "at": "2026-04-25", "temperature_c": 66.5, "reason": "stuck"},
+            {"pointer": "/events/4", "at": "2026-04-26", "temperature_c": 66.5, "reason": "stuck", "weight": 0.0},
+            {"pointer": "/events/3", "at": "2026-04-25", "temperature_c": 66.5, "reason": "stuck", "weight": 0.0},
+            {"pointer": "/events/5", "at": "2026-05-02", "temperature_c": 31.0, "reason": "in_the_shell", "weight": 0.2},
         ],
         "assumptions": [
             {"pointer": "/events/1", "assumed": "a layer a tenth of the bay high"},

@@ -9,6 +9,7 @@ use baycast_model::window::Window;
 use jiff::civil::Date;
 
 use super::dates;
+use super::futures;
 use super::paragraph::{WIDTH, apart, labelled};
 use super::words;
 
@@ -32,8 +33,11 @@ pub fn block(estimate: &Estimate) -> String {
             out += &labelled(&label, INDENT, &readiness(window, estimate));
         }
         out += &labelled("  Readings", INDENT, &readings(estimate));
+        out += &labelled("  Rests on", INDENT, &trust(estimate));
+        out += &look(estimate);
         out += &seeds(estimate);
         out += &rules(&estimate.sanitisation);
+        out += &futures::rows("  What if", INDENT, &estimate.futures, horizon(estimate));
     } else {
         out += &labelled("  In the bay", INDENT, "nothing is left of this batch.");
     }
@@ -106,8 +110,7 @@ fn maturity(maturity: &Maturity, c_to_n: f64) -> String {
 
 /// When a use opens, what it waits for, until when and how much is left by then.
 fn readiness(window: &Window, estimate: &Estimate) -> String {
-    let as_of = estimate.as_of;
-    let until = estimate.forecast.last().map_or(as_of, |point| point.date);
+    let (as_of, until) = (estimate.as_of, horizon(estimate));
     let mut text = dates::opening(window.opens, as_of, until);
     if window.opens.p50.is_none_or(|opens| opens > as_of) {
         let _ = write!(text, "; waits for {}", words::waits_for(window.binding));
@@ -133,6 +136,11 @@ fn readiness(window: &Window, estimate: &Estimate) -> String {
         (None, _) => {}
     }
     text
+}
+
+/// The last day that the estimate looks at.
+fn horizon(estimate: &Estimate) -> Date {
+    estimate.forecast.last().map_or(estimate.as_of, |point| point.date)
 }
 
 /// Volume expected on a day, m³, between the forecast's points; none outside them.
@@ -206,22 +214,47 @@ fn rules(findings: &[RuleFinding]) -> String {
     out
 }
 
-/// How much of the time readings cover, and which of them were set aside, by reason.
+/// How much of the time readings cover, and which of them are doubted, by reason.
 fn readings(estimate: &Estimate) -> String {
-    let mut by_reason: Vec<(&'static str, Date, Date, usize)> = Vec::new();
+    let mut by_reason: Vec<([&'static str; 2], Date, Date, usize)> = Vec::new();
     for suspect in &estimate.suspect_readings {
-        let reason = words::suspicion(suspect.reason);
+        let fate = if suspect.weight > 0.0 { "counted for less" } else { "set aside" };
+        let kind = [fate, words::suspicion(suspect.reason)];
         let day = suspect.at.date();
-        match by_reason.iter_mut().find(|entry| entry.0 == reason) {
-            Some(entry) => *entry = (reason, entry.1.min(day), entry.2.max(day), entry.3 + 1),
-            None => by_reason.push((reason, day, day, 1)),
+        match by_reason.iter_mut().find(|entry| entry.0 == kind) {
+            Some(entry) => *entry = (kind, entry.1.min(day), entry.2.max(day), entry.3 + 1),
+            None => by_reason.push((kind, day, day, 1)),
         }
     }
-    let mut text = format!("cover {} of the time", words::percent(estimate.thermal_time.measured_fraction));
-    for (reason, from, to, count) in by_reason {
-        let _ = write!(text, "; {count} set aside, {}: {reason}", dates::stretch(from, to));
+    let time = &estimate.thermal_time;
+    let mut text = format!(
+        "cover {} of the time, {} of the degree-days",
+        words::percent(time.measured_fraction),
+        words::percent(time.measured_degree_days_fraction),
+    );
+    for ([fate, reason], from, to, count) in by_reason {
+        let _ = write!(text, "; {count} {fate}, {}: {reason}", dates::stretch(from, to));
     }
     text
+}
+
+/// What the ranges rest on, and why.
+fn trust(estimate: &Estimate) -> String {
+    let learned = &estimate.learned;
+    format!("{}. {}", words::trust(learned.trust), sentence(&learned.reason))
+}
+
+/// What to look at next, and what it would be worth.
+fn look(estimate: &Estimate) -> String {
+    let Some(look) = estimate.learned.next_look else { return String::new() };
+    let text = format!(
+        "{}, on {}: when beds open is then known within {} days in place of {}",
+        words::look(look.at),
+        dates::full(look.on),
+        words::whole(look.range_then_days),
+        words::whole(look.range_now_days),
+    );
+    labelled("  Look next", INDENT, &text)
 }
 
 /// Where the heap came from, where it is of more than one batch.
@@ -294,7 +327,12 @@ mod tests {
             "readings fall short of 40 CFR 503 PFRP windrow",
             "too few readings to tell for PAS 100",
             "► this week Spread it, or cover it. It shrinks from 1 Oct 2026.",
-            "cover 72 % of the time; 2 set aside, 25 Apr to 26 Apr 2026: the probe kept one value",
+            "cover 72 % of the time, 81 % of the degree-days; \
+             2 set aside, 25 Apr to 26 Apr 2026: the probe kept one value; \
+             1 counted for less, 2 May 2026: the probe seems in the shell",
+            "Rests on readings that disagree. 3 of 9 readings are doubted.",
+            "Look next moisture, measured, on 16 Sep 2026: when beds open is then known within 25 days in place of 31",
+            "What if beds from days earlier m³ seeds alive leave it 2 Oct 2026",
             "40 % spring, first, 60 % spring, second",
             "A layer a tenth of the bay high (2 times).",
         ] {

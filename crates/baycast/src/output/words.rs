@@ -2,6 +2,8 @@
 
 use baycast_model::advice::Urgency;
 use baycast_model::estimate::Stage;
+use baycast_model::futures::Step;
+use baycast_model::learned::{Look, Trust};
 use baycast_model::probe::Suspicion;
 use baycast_model::sanitisation::Rule;
 use baycast_model::seeds::Tolerance;
@@ -86,13 +88,46 @@ pub fn rule(rule: Rule) -> &'static str {
     }
 }
 
-/// Why a reading was set aside.
+/// Why a reading is doubted.
 pub fn suspicion(suspicion: Suspicion) -> &'static str {
     match suspicion {
         Suspicion::Stuck => "the probe kept one value",
         Suspicion::Spike => "a spike",
         Suspicion::LooksLikeFahrenheit => "it looks like °F",
         Suspicion::OutOfTheHeap => "the probe seems out of the heap",
+        Suspicion::InTheShell => "the probe seems in the shell",
+        Suspicion::UnlikeTheRest => "unlike the rest",
+    }
+}
+
+/// What ranges rest on.
+pub fn trust(trust: Trust) -> &'static str {
+    match trust {
+        Trust::MaterialsOnly => "materials and bay alone",
+        Trust::FewReadings => "few readings",
+        Trust::Readings => "what was seen",
+        Trust::ReadingsDisagree => "readings that disagree",
+    }
+}
+
+/// Something that can be looked at.
+pub fn look(look: Look) -> &'static str {
+    match look {
+        Look::CoreReading => "core temperature",
+        Look::EdgeReading => "edge temperature",
+        Look::Moisture => "moisture, measured",
+        Look::Level => "level in the bay",
+    }
+}
+
+/// Something that may be done.
+pub fn step(step: Step) -> &'static str {
+    match step {
+        Step::Leave => "leave it",
+        Step::TurnNow => "turn it now",
+        Step::TurnInTwoWeeks => "turn it in two weeks",
+        Step::AddWood => "turn it now with wood",
+        Step::Cover => "cover it now",
     }
 }
 
@@ -103,6 +138,11 @@ pub fn urgency(urgency: Urgency) -> &'static str {
         Urgency::Soon => "this week",
         Urgency::Whenever => "when it suits",
     }
+}
+
+/// A number without decimals; what rounds to nothing has no sign.
+pub fn whole(number: f64) -> String {
+    format!("{:.0}", number.round() + 0.0)
 }
 
 /// A share as a whole percentage.
@@ -128,6 +168,11 @@ mod tests {
         assert_eq!(alive(0.0), "under 1 %");
         assert_eq!(alive(0.034), "3 %");
         assert_eq!(alive(1.0), "nearly all");
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        assert_eq!([-0.4, 0.4, -0.6, 11.5].map(whole), ["0", "0", "-1", "12"]);
     }
 
     #[test]

@@ -27,6 +27,8 @@ impl From<Estimate> for proto::Estimate {
             windows,
             sanitisation,
             seeds,
+            learned,
+            futures,
             forecast,
             advice,
             suspect_readings,
@@ -47,6 +49,8 @@ impl From<Estimate> for proto::Estimate {
             windows: all(windows),
             sanitisation: all(sanitisation),
             seeds: all(seeds),
+            learned: Some(learned.into()),
+            futures: all(futures),
             forecast: all(forecast),
             advice: all(advice),
             suspect_readings: all(suspect_readings),
@@ -58,7 +62,7 @@ impl From<Estimate> for proto::Estimate {
 }
 
 /// Each element as a message.
-fn all<T, M: From<T>>(values: Vec<T>) -> Vec<M> {
+pub fn all<T, M: From<T>>(values: Vec<T>) -> Vec<M> {
     values.into_iter().map(M::from).collect()
 }
 
@@ -136,12 +140,20 @@ impl From<Balance> for proto::Balance {
 
 impl From<ThermalTime> for proto::ThermalTime {
     fn from(time: ThermalTime) -> Self {
-        let ThermalTime { base_c, cap_c, degree_days_c, measured_fraction, effective_days } = time;
+        let ThermalTime {
+            base_c,
+            cap_c,
+            degree_days_c,
+            measured_fraction,
+            measured_degree_days_fraction,
+            effective_days,
+        } = time;
         Self {
             base_c,
             cap_c,
             degree_days_c,
             measured_fraction,
+            measured_degree_days_fraction,
             effective_days: effective_days.map(Into::into),
         }
     }

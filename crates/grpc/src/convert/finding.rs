@@ -19,7 +19,7 @@ word!(Subject, proto::Subject {
     FireRisk TooHot TooWet TooDry TooLittleAir TooMuchNitrogen TooMuchCarbon Stalled Turn Cover ColdEdge
     TakeReading Spread
 });
-word!(Suspicion, proto::Suspicion { Stuck Spike LooksLikeFahrenheit OutOfTheHeap });
+word!(Suspicion, proto::Suspicion { Stuck Spike LooksLikeFahrenheit OutOfTheHeap InTheShell UnlikeTheRest });
 
 impl From<RuleFinding> for proto::RuleFinding {
     fn from(finding: RuleFinding) -> Self {
@@ -78,7 +78,13 @@ impl From<Advice> for proto::Advice {
 }
 
 impl From<SuspectReading> for proto::SuspectReading {
-    fn from(SuspectReading { pointer, at, temperature_c, reason }: SuspectReading) -> Self {
-        Self { pointer, at: at.to_string(), temperature_c, reason: proto::Suspicion::from(reason).into() }
+    fn from(SuspectReading { pointer, at, temperature_c, reason, weight }: SuspectReading) -> Self {
+        Self {
+            pointer,
+            at: at.to_string(),
+            temperature_c,
+            reason: proto::Suspicion::from(reason).into(),
+            weight,
+        }
     }
 }

@@ -9,6 +9,7 @@ use super::bay::{bay, nothing};
 use super::event::{TIME, event};
 use super::feedstock::feedstock;
 use super::incoming::Incoming;
+use super::lesson::lesson;
 use super::site::{nowhere, site};
 use super::window::criteria;
 use crate::proto;
@@ -38,6 +39,8 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
         horizon_days,
         forecast_step_days,
         ready_by,
+        compare_futures,
+        lesson: taught,
     } = message;
     let place = incoming.message(place, at.member("site"));
     let first_bay = incoming.message(first_bay, at.member("bay"));
@@ -55,6 +58,8 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
         horizon_days,
         forecast_step_days,
         ready_by: dates(&ready_by, at.member("ready_by"), incoming),
+        compare_futures,
+        lesson: taught.map(|taught| lesson(taught, at.member("lesson"), incoming)),
     }
 }
 

@@ -34,22 +34,25 @@ pub(super) struct Origin {
     batch: String,
     /// Version of the history.
     version: String,
-    /// Finished batches of the bay, and the versions of theirs.
-    earlier: Vec<EarlierBatch>,
+    /// Finished batches of the bay that it may rest on, and the versions of theirs.
+    earlier: Vec<(String, String)>,
     /// The day that it is for.
     day: Date,
     /// Whether the caller named the day, which the estimate says.
     named: bool,
     /// The days asked about.
     ready_by: Vec<Date>,
+    /// Whether futures are compared.
+    compare_futures: bool,
 }
 
 impl Origin {
     /// A tag that differs where any part of it or the model does.
     fn tag(&self) -> String {
-        let Self { farm, batch, version, earlier, day, named, ready_by } = self;
+        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures } = self;
         let model = baycast_model::VERSION;
-        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{day}{named}{ready_by:?}{model}"));
+        let asked = format!("{day}{named}{ready_by:?}{compare_futures}");
+        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
     }
@@ -62,6 +65,8 @@ pub struct Asked {
     pub as_of: Option<Date>,
     /// Days for which to say how probable it is that each window has opened by then.
     pub ready_by: Vec<Date>,
+    /// Whether to say what could be done and what would come of it.
+    pub compare_futures: bool,
     /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
     pub pool: Option<bool>,
 }
@@ -115,6 +120,11 @@ impl Kept {
     }
 }
 
+/// A finished batch by its id, and its version.
+fn with_version(earlier: &EarlierBatch) -> (String, String) {
+    (earlier.batch.clone(), earlier.version.to_string())
+}
+
 impl Service {
     /// Estimates a batch from what is recorded.
     ///
@@ -131,7 +141,7 @@ impl Service {
         caller.may(farm, Scope::Read)?;
         let today = self.today();
         let day = asked.as_of.unwrap_or(today);
-        let origin = |version: &str, earlier: Vec<EarlierBatch>| Origin {
+        let origin = |version: &str, earlier: Vec<(String, String)>| Origin {
             farm: farm.to_owned(),
             batch: batch.to_owned(),
             version: version.to_owned(),
@@ -139,6 +149,7 @@ impl Service {
             day,
             named: asked.as_of.is_some(),
             ready_by: asked.ready_by.clone(),
+            compare_futures: asked.compare_futures,
         };
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
         let earlier = if asked.pool.unwrap_or(self.pools()) {
@@ -146,7 +157,7 @@ impl Service {
         } else {
             Vec::new()
         };
-        let current = origin(version.as_str(), earlier.clone());
+        let current = origin(version.as_str(), earlier.iter().map(with_version).collect());
         let etag = current.tag();
         if held(&etag) {
             return Ok(BatchEstimate { etag, estimate: None });
@@ -163,9 +174,10 @@ impl Service {
             let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
             history.as_of = asked.as_of.map(Moment::Date);
             history.ready_by.clone_from(&asked.ready_by);
+            history.compare_futures = asked.compare_futures;
             // More may have been recorded since the first look, and estimated.
             let past = store.past(farm, earlier).await?;
-            let read = origin(version.as_str(), past.iter().map(|(own, _)| own.clone()).collect());
+            let read = origin(version.as_str(), past.iter().map(|(own, _)| with_version(own)).collect());
             if let Some(estimate) = store.kept.get(&read) {
                 return Ok((read, estimate));
             }
@@ -231,6 +243,7 @@ mod tests {
             day,
             named: false,
             ready_by: Vec::new(),
+            compare_futures: false,
         }
     }
 
@@ -238,12 +251,16 @@ mod tests {
     fn a_tag_differs_where_anything_does() {
         let one = origin("b", "1/1.4");
         let (day, other_day) = (jiff::civil::date(2026, 8, 1), jiff::civil::date(2026, 9, 1));
+        let earlier = |version: &str| vec![("a".to_owned(), version.to_owned())];
         let others = [
             origin("b", "1/1.5"),
             origin("c", "1/1.4"),
             Origin { farm: "g".to_owned(), ..one.clone() },
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
+            Origin { compare_futures: true, ..one.clone() },
+            Origin { earlier: earlier("1/1.4"), ..one.clone() },
+            Origin { earlier: earlier("1/1.5"), ..one.clone() },
             Origin { ready_by: vec![day], ..one.clone() },
             Origin { ready_by: vec![day, other_day], ..one.clone() },
             Origin { ready_by: vec![other_day, day], ..one.clone() },

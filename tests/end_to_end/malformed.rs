@@ -130,7 +130,7 @@ fn wrong_shape() -> Vec<Case> {
         field("text for a level", "/events/16/level/fill_fraction", json!("half")),
         field("field of a level that is not taken", "/events/16/level/height_m", json!(0.7)),
         unusable(
-            "a level of nothing",
+            "a level that is not said",
             &without("/events/16/level/fill_fraction"),
             "/events/16/level/fill_fraction",
         ),
@@ -169,7 +169,7 @@ fn wrong_value() -> Vec<Case> {
         field("reading of the future", "/events/15/at", json!("2026-12-25")),
         field("turn before the first addition", "/events/10/at", json!("2026-03-01")),
         field("percent for a level", "/events/16/level/fill_fraction", json!(62)),
-        field("level of nothing", "/events/16/level/fill_fraction", json!(0)),
+        field("level of no height", "/events/16/level/fill_fraction", json!(0)),
         field("level seen in the future", "/events/16/at", json!("2026-12-25")),
         field("level before the first addition", "/events/16/at", json!("2026-03-01")),
         field("day asked about before the first addition", "/ready_by/0", json!("2026-04-01")),

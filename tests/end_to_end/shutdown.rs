@@ -53,3 +53,16 @@ async fn work_in_hand_is_finished_before_it_ends() {
         assert!(ended.success(), "{ended}");
     }
 }
+
+#[test]
+fn it_may_be_told_to_stop_as_soon_as_its_address_is_known() {
+    for _ in 0..5 {
+        let mut server = Server::spawn(&[]);
+        let kill = format!("read -r _ && kill -s TERM {}", server.id());
+        let address = server.stdout.take().expect("standard output is piped");
+        let told = Command::new("sh").args(["-c", &kill]).stdin(address).status().expect("a shell runs");
+        assert!(told.success());
+        let ended = server.wait().expect("the process is ours");
+        assert!(ended.success(), "{ended}");
+    }
+}

@@ -59,6 +59,9 @@ pub struct Args {
     /// Memory for what estimates of stored batches worked out, so that an append need not work it out again, MiB.
     #[arg(long, env = "BAYCAST_KEPT_MIB", value_name = "MIB", default_value_t = 256)]
     pub kept_mib: u32,
+    /// Whether estimates of stored batches rest on what finished batches of the bay taught, where a caller does not say.
+    #[arg(long, env = "BAYCAST_POOL", value_name = "BOOL", default_value_t = true, action = clap::ArgAction::Set)]
+    pub pool: bool,
 }
 
 impl Args {
@@ -108,7 +111,7 @@ pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, St
 pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<()> {
     trace::start(args.log);
     let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
-    let mut service = Service::new(args.limits(), Arc::new(today));
+    let mut service = Service::new(args.limits(), Arc::new(today)).pooling(args.pool);
     let records = match &args.store {
         Some(url) => Some(open(url).await.map_err(io::Error::other)?),
         None => None,
@@ -119,6 +122,8 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
     let listener = TcpListener::bind(args.listen).await?;
+    // Heard from here on: whoever saw the address, or the subscription, may ask.
+    let asked_to_stop = asked_to_stop()?;
     let probes = match mqtt {
         Some(settings) => {
             let started = baycast_mqtt::start(service.clone(), Arc::new(Timestamp::now), settings).await;
@@ -146,7 +151,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
         }
     };
     let stopping = async {
-        asked_to_stop().await?;
+        asked_to_stop.await;
         tracing::info!("draining");
         service.drain();
         health.set_service_status("", ServingStatus::NotServing).await;
@@ -189,12 +194,13 @@ async fn open(url: &str) -> baycast_records::Result<Arc<Records>> {
     Ok(Arc::new(records))
 }
 
-/// Waits for SIGTERM or SIGINT.
-async fn asked_to_stop() -> io::Result<()> {
+/// Listens for SIGTERM and SIGINT at once; ends when either came.
+fn asked_to_stop() -> io::Result<impl Future<Output = ()>> {
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
-    tokio::select! {
-        _ = terminate.recv() => {}
-        _ = interrupt.recv() => {}
-    }
-    Ok(())
+    Ok(async move {
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+    })
 }

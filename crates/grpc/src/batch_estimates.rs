@@ -12,11 +12,12 @@ pub async fn estimate_batch(
     caller: &Caller,
     request: EstimateBatchRequest,
 ) -> Result<EstimateBatchResponse, Error> {
-    let EstimateBatchRequest { farm, batch, as_of, held_etag, ready_by, compare_futures } = request;
+    let EstimateBatchRequest { farm, batch, as_of, held_etag, ready_by, compare_futures, pool } = request;
     let asked = Asked {
         as_of: convert::day(as_of.as_deref(), "as_of")?,
-        ready_by: convert::days(ready_by, "ready_by")?,
+        ready_by: convert::days(&ready_by, "ready_by")?,
         compare_futures,
+        pool,
     };
     let answer = service.estimate_batch(caller, &farm, &batch, asked, |tag| tag == held_etag).await?;
     let estimate = answer.estimate.map(|estimate| (*estimate).clone().into());

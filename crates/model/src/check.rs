@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use crate::bay::Bay;
 use crate::feedstock::Feedstock;
 use crate::history::{Addition, Event, History, Reading};
-use crate::lesson::{KEPT, Lesson};
+use crate::lesson::{FACTORS, KEPT, Lesson};
 use crate::moment::{ACCEPTED_DAYS, Moment};
 use crate::problem::Problems;
 use crate::site::Site;
@@ -314,7 +314,7 @@ fn lesson(lesson: &Lesson, at: &str, problems: &mut Problems) {
             problems.add(format!("{at}/unknown"), format!("{:?}", belief.unknown), accepted);
         }
         known.push(belief.unknown);
-        problems.range(format!("{at}/factor"), belief.factor, 0.3, 3.0);
+        problems.range(format!("{at}/factor"), belief.factor, *FACTORS.start(), *FACTORS.end());
         problems.range(format!("{at}/log_deviation"), belief.log_deviation, 0.01, 1.0);
     }
 }

@@ -141,8 +141,8 @@ mod tests {
         serde_json::from_str(&text).expect("a history")
     }
 
-    /// Stretches of all members, and how many of them are taken over when `events` are added and the day is `as_of`.
-    fn taken_over(events: &str, as_of: &str) -> (usize, usize) {
+    /// Courses, their stretches, and how many of those are taken over when `events` are added and the day is `as_of`.
+    fn taken_over(events: &str, as_of: &str) -> (usize, usize, usize) {
         let run = |history: &History, kept: Option<&Checkpoint>| {
             estimate_from(history, jiff::civil::date(2026, 9, 1), kept).expect("an estimate").1
         };
@@ -153,28 +153,29 @@ mod tests {
             let stretches = before.1.stretches.iter().zip(&after.1.stretches);
             stretches.filter(|(before, after)| Arc::ptr_eq(&before.stretch, &after.stretch))
         });
-        (after.courses.iter().map(|(_, course)| course.stretches.len()).sum(), shared.count())
+        let stretches = after.courses.iter().map(|(_, course)| course.stretches.len());
+        (after.courses.len(), stretches.sum(), shared.count())
     }
 
     #[test]
     fn a_reading_leaves_nothing_to_work_out_again() {
         let reading = r#",{"at":"2026-09-01","reading":{"temperature_c":31}}"#;
-        let (stretches, shared) = taken_over(reading, "2026-09-01");
+        let (_, stretches, shared) = taken_over(reading, "2026-09-01");
         assert_eq!(shared, stretches);
     }
 
     #[test]
     fn a_day_later_the_last_stretch_alone_is_worked_out_again() {
-        let (stretches, shared) = taken_over("", "2026-09-02");
-        assert_eq!(stretches - shared, crate::ensemble::MEMBERS);
+        let (courses, stretches, shared) = taken_over("", "2026-09-02");
+        assert_eq!(stretches - shared, courses);
     }
 
     #[test]
     fn a_turn_leaves_what_was_before_it() {
         let turn = r#",{"at":"2026-09-01","turn":{}}"#;
-        let (stretches, shared) = taken_over(turn, "2026-09-01");
+        let (courses, stretches, shared) = taken_over(turn, "2026-09-01");
         // Corners stand in mid-month: four lie between the first of May and the first of September.
-        assert_eq!(shared, 4 * crate::ensemble::MEMBERS);
+        assert_eq!(shared, 4 * courses);
         assert!(stretches > 3 * shared, "{stretches} stretches");
     }
 

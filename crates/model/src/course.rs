@@ -171,6 +171,12 @@ impl Course {
         self.stretches.iter().flat_map(|placed| &placed.stretch.noons)
     }
 
+    /// Steps that the integrator took.
+    #[must_use]
+    pub fn steps(&self) -> usize {
+        self.stretches.iter().map(|placed| placed.stretch.steps()).sum()
+    }
+
     /// Bytes that it takes, all stretches counted in full.
     pub(crate) fn bytes(&self) -> usize {
         let stretches: usize = self.stretches.iter().map(|placed| placed.stretch.bytes()).sum();

@@ -21,9 +21,9 @@ pub struct Emulator {
 }
 
 impl Emulator {
-    /// Between courses known at these draws, more of them than unknowns.
+    /// Between courses known at these draws; `None` where they are too few, or lie too close, to tell a slope.
     #[must_use]
-    pub fn new(known: Vec<Sought>) -> Self {
+    pub fn new(known: Vec<Sought>) -> Option<Self> {
         let courses = known.len();
         let mut system = DMatrix::zeros(courses + 1 + SOUGHT, courses + 1 + SOUGHT);
         for (i, a) in known.iter().enumerate() {
@@ -35,7 +35,8 @@ impl Emulator {
                 system[(courses + k, i)] = value;
             }
         }
-        Self { known, system: system.lu() }
+        let system = system.lu();
+        (courses > SOUGHT && system.is_invertible()).then_some(Self { known, system })
     }
 
     /// What courses at `wanted` show, one column each, from what the known ones show, one column each.
@@ -49,7 +50,7 @@ impl Emulator {
                 right[(row, column)] = value;
             }
         }
-        let weights = self.system.solve(&right).expect("courses at different draws");
+        let weights = self.system.solve(&right).expect("an invertible system");
         known * weights.rows(0, courses)
     }
 }

@@ -6,6 +6,7 @@ use crate::advice::{Advice, Gains, State, advise, worth_turning};
 use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
 use crate::day::Day;
+use crate::draw::Sought;
 use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
@@ -29,6 +30,7 @@ use crate::sanitisation::{Evidence, findings};
 use crate::seeds::{SPECIES, SeedSurvival};
 use crate::thermal_time::{BASE_C, CAP_C, degree_days};
 use crate::timeline::{Seen, Timeline};
+use crate::variant::Variant;
 use crate::weighted::spread;
 use crate::window::{Criteria, Opening, Use, Window, daily_views};
 
@@ -81,19 +83,11 @@ pub fn estimate_from(
     today: Date,
     kept: Option<&Checkpoint>,
 ) -> Result<(Estimate, Checkpoint), EstimateError> {
-    let timeline = Timeline::new(history, today)?;
-    let suspect = suspects(&timeline.readings, &timeline.plan);
-    let counting: Vec<&Seen> = timeline
-        .readings
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| suspect.binary_search_by_key(index, |(suspect, _)| *suspect).is_err())
-        .map(|(_, seen)| seen)
-        .collect();
-    let observations = Observations::new(&counting, &timeline.plan, &timeline.sightings);
-    let prior = history.lesson.as_ref().map_or_else(Prior::default, Lesson::prior);
+    let Case { timeline, suspect, prior, observations } = Case::new(history, today)?;
+    let counting = counting(&timeline, &suspect);
     let (members, basis) = ensemble::run(&timeline, &prior, &observations, kept)?;
     let mut assumptions = timeline.assumptions.clone();
+    assumptions.extend(history.lesson.as_ref().map(Lesson::assumption));
     assumptions.extend(shortfalls(&timeline, &members[0])?);
 
     let middle = ensemble::middle(&members, timeline.as_of, observations.count() > 0);
@@ -150,6 +144,46 @@ pub fn estimate_from(
     };
     let courses = members.into_iter().map(|member| (member.draw, member.course)).collect();
     Ok((estimate, Checkpoint::new(timeline, basis, courses)))
+}
+
+/// A history understood: what happened, what was seen, and what is believed before that.
+struct Case {
+    timeline: Timeline,
+    /// Readings set aside, by place, and why.
+    suspect: Vec<(usize, Suspicion)>,
+    prior: Prior,
+    observations: Observations,
+}
+
+impl Case {
+    fn new(history: &History, today: Date) -> Result<Self, Problems> {
+        let timeline = Timeline::new(history, today)?;
+        let suspect = suspects(&timeline.readings, &timeline.plan);
+        let prior = history.lesson.as_ref().map_or_else(Prior::default, Lesson::prior);
+        let observations =
+            Observations::new(&counting(&timeline, &suspect), &timeline.plan, &timeline.sightings);
+        Ok(Self { timeline, suspect, prior, observations })
+    }
+}
+
+/// Readings that are not set aside.
+fn counting<'a>(timeline: &'a Timeline, suspect: &[(usize, Suspicion)]) -> Vec<&'a Seen> {
+    let aside = |index: usize| suspect.binary_search_by_key(&index, |(suspect, _)| *suspect).is_ok();
+    timeline.readings.iter().enumerate().filter(|(index, _)| !aside(*index)).map(|(_, seen)| seen).collect()
+}
+
+/// How plausible heaps are by what was seen of a batch and what was believed before: the log density, but for a constant, of
+/// a draw. It is what estimates are fitted to; a sampler of another make can be held against them.
+pub fn log_density(
+    history: &History,
+    today: Date,
+) -> Result<impl Fn(&Sought) -> Result<f64, Failure>, EstimateError> {
+    let Case { timeline, prior, observations, .. } = Case::new(history, today)?;
+    let until = observations.last_day().unwrap_or(timeline.start);
+    Ok(move |draw: &Sought| {
+        let shown = observations.shown(&Variant::sought(draw, &timeline).course(until, None)?);
+        Ok(observations.log_density(&shown) + prior.log_density(draw))
+    })
 }
 
 /// A batch with its futures, and what the answers draw on.

@@ -152,4 +152,38 @@ impl Shape {
             + self.top_m2() / (inside + envelope.top_m2k_w)
             + self.top_m2() / (inside + envelope.base_m2k_w)
     }
+
+    /// Growth of the edge's thickness with the height: a quarter where the height sets it.
+    fn edge_slope(&self) -> f64 {
+        if self.edge_m >= 0.25 * self.height_m { 0.25 } else { 0.0 }
+    }
+
+    /// Slopes of [`Shape::core_to_edge_w_k`] over the height, W/(K m), and over the conductivity, m.
+    #[must_use]
+    pub fn core_to_edge_slopes(&self, p: &Parameters, conductivity: f64) -> (f64, f64) {
+        let (l, w, h) = self.core_sides();
+        let edge = self.edge_slope();
+        let (inwards, upwards) = (-2.0 * edge, 1.0 - 2.0 * edge);
+        let surface = 2.0 * (l * w + l * h + w * h);
+        let surface_slope = 2.0 * (inwards * (l + w + 2.0 * h) + upwards * (l + w));
+        let depth = l * w * h / surface;
+        let depth_slope = (inwards * (l + w) * h + upwards * l * w - depth * surface_slope) / surface;
+        let path = p.core_path * depth + self.edge_m / 2.0;
+        let path_slope = p.core_path * depth_slope + edge / 2.0;
+        (conductivity * (surface_slope - surface * path_slope / path) / path, surface / path)
+    }
+
+    /// Slopes of [`Shape::edge_to_air_w_k`] over the height, W/(K m), and over the conductivity, m.
+    #[must_use]
+    pub fn edge_to_air_slopes(&self, envelope: &Envelope, conductivity: f64) -> (f64, f64) {
+        let inside = self.edge_m / 2.0 / conductivity;
+        let faces = [
+            (self.sides_m2(), envelope.side_m2k_w),
+            (self.top_m2(), envelope.top_m2k_w),
+            (self.top_m2(), envelope.base_m2k_w),
+        ];
+        let by_inside: f64 = faces.iter().map(|(area, film)| -area / (inside + film).powi(2)).sum();
+        let sides_slope = 2.0 * (self.length_m + self.width_m) / (inside + envelope.side_m2k_w);
+        (sides_slope + by_inside * self.edge_slope() / 2.0 / conductivity, -by_inside * inside / conductivity)
+    }
 }

@@ -33,7 +33,7 @@ const LOOK_AHEAD_DAYS: [f64; 4] = [1.0, 3.0, 7.0, 14.0];
 /// Days by which a look must narrow an opening to be worth naming.
 const WORTH_DAYS: f64 = 1.0;
 /// Standard normal quantile of 0.9.
-const NINE_TENTHS: f64 = 1.281_551_6;
+pub(crate) const NINE_TENTHS: f64 = 1.281_551_6;
 
 /// What learning draws on.
 pub(crate) struct Learning<'a> {
@@ -267,7 +267,8 @@ impl Learning<'_> {
         };
         let reading = MODEL_C.powi(2) + BIAS_C.powi(2) + PROBE_C.powi(2);
         let moisture = MEASURED_ERROR.powi(2) + MODEL_ERROR.powi(2);
-        let level = SIGHTING_ERROR.powi(2) + VOLUME_ERROR.powi(2);
+        // As seen in a bay half full.
+        let level = (2.0 * SIGHTING_ERROR).powi(2) + VOLUME_ERROR.powi(2);
         let mut best: Option<(f64, Look, f64)> = None;
         let mut consider = |at: Look, day: f64, noise: f64, of: &dyn Fn(&Member) -> Option<f64>| {
             let Some((variance, covariance)) = moments(of) else { return };

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::draw::Sought;
+use crate::estimate::Assumption;
 use crate::prior::Prior;
 use crate::variant::{Unknown, error};
 
@@ -32,6 +33,9 @@ pub struct Belief {
     pub log_deviation: f64,
 }
 
+/// Middles that a belief may have.
+pub const FACTORS: std::ops::RangeInclusive<f64> = 0.3..=3.0;
+
 /// Unknowns that a lesson may speak of, with their place in a draw and their standard error on a log scale.
 pub const KEPT: [(Unknown, usize, f64); 3] = [
     (Unknown::Kinetics, 0, error::KINETICS),
@@ -40,6 +44,12 @@ pub const KEPT: [(Unknown, usize, f64); 3] = [
 ];
 
 impl Lesson {
+    /// That it is relied on, in words.
+    pub(crate) fn assumption(&self) -> Assumption {
+        let assumed = format!("what earlier batches of the bay taught: {}", self.batches.join(", "));
+        Assumption { pointer: "/lesson".into(), assumed }
+    }
+
     /// The prior of the next batch.
     #[must_use]
     pub fn prior(&self) -> Prior {

@@ -31,6 +31,7 @@ pub mod order;
 pub mod parameters;
 pub mod placement;
 pub mod plan;
+pub mod pooling;
 pub mod prior;
 pub mod probe;
 pub mod problem;
@@ -54,5 +55,5 @@ pub mod window;
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 pub use checkpoint::Checkpoint;
-pub use estimator::{EstimateError, estimate, estimate_from};
+pub use estimator::{EstimateError, estimate, estimate_from, log_density};
 pub use feedstock::default_feedstocks;

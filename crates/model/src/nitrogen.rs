@@ -10,3 +10,9 @@ use crate::parameters::Parameters;
 pub fn ammonia_share(p: &Parameters, c_to_n: f64) -> f64 {
     p.ammonia_share / (1.0 + ((c_to_n - p.ammonia_c_to_n) / p.ammonia_width).exp())
 }
+
+/// Slope of that share over C:N, where it is `share`.
+#[must_use]
+pub fn ammonia_slope(p: &Parameters, share: f64) -> f64 {
+    -share * (1.0 - share / p.ammonia_share) / p.ammonia_width
+}

@@ -9,8 +9,8 @@ use crate::timeline::{Seen, Sighting};
 
 /// Standard deviation of a batch's volume against its course, log scale: how it was put up and how it settles. Estimate.
 pub const VOLUME_ERROR: f64 = 0.1;
-/// Standard deviation of one sighting of the level, log scale: heaps are not level. Estimate.
-pub const SIGHTING_ERROR: f64 = 0.06;
+/// Standard deviation of one sighting of the level, as a share of the bay's height: heaps are not level. Estimate.
+pub const SIGHTING_ERROR: f64 = 0.04;
 /// Readings of a zone closer than this are one, averaged, days.
 const TOGETHER_DAYS: f64 = 0.25;
 
@@ -48,6 +48,8 @@ struct Note {
 struct Level {
     day: f64,
     volume_m3: f64,
+    /// Standard deviation, log scale.
+    error: f64,
 }
 
 /// What observations say of one course.
@@ -97,7 +99,8 @@ impl Observations {
         });
         let levels = sightings.iter().map(|sighting| {
             let capacity_m3 = plan.bays[plan.bay_at(sighting.day)].capacity_m3();
-            Level { day: sighting.day, volume_m3: sighting.fill_fraction * capacity_m3 }
+            let fraction = sighting.fill_fraction;
+            Level { day: sighting.day, volume_m3: fraction * capacity_m3, error: SIGHTING_ERROR / fraction }
         });
         Self {
             core: of_zone(Zone::Core),
@@ -216,7 +219,7 @@ impl Observations {
     fn sight(&self, shown: &[f64], mut each: impl FnMut(Innovation)) -> (f64, f64) {
         let (mut mean, mut variance) = (0.0, VOLUME_ERROR.powi(2));
         for (level, shown) in self.levels.iter().zip(shown).filter(|(_, shown)| **shown > 0.0) {
-            let total = variance + SIGHTING_ERROR.powi(2);
+            let total = variance + level.error.powi(2);
             let excess = (level.volume_m3 / shown).ln() - mean;
             let innovation = Innovation { excess: excess / total.sqrt(), deviation: total.sqrt() };
             let gain = variance / total * innovation.weight().min(1.0);

@@ -8,7 +8,7 @@
 
 use nalgebra::{Cholesky, DMatrix, SMatrix, SVector};
 
-use crate::draw::{Draw, SOUGHT, Sought, quasi_normal};
+use crate::draw::{SOUGHT, Sought, quasi_normal};
 use crate::emulator::Emulator;
 use crate::observation::Observations;
 use crate::prior::Prior;
@@ -126,9 +126,7 @@ struct Search<'a> {
 impl Search<'_> {
     /// Looks at a heap and remembers it; its place among those remembered.
     fn look(&mut self, draw: Sought) -> Result<usize, Failure> {
-        let mut whole: Draw = [0.0; _];
-        whole[..SOUGHT].copy_from_slice(draw.as_slice());
-        let course = Variant::new(&whole, self.timeline).course(self.until, None)?;
+        let course = Variant::sought(&draw, self.timeline).course(self.until, None)?;
         let shown = self.observations.shown(&course);
         let log_density = self.observations.log_density(&shown) + self.prior.log_density(&draw);
         self.looks.push(Look { draw, shown, log_density });
@@ -209,10 +207,16 @@ impl Search<'_> {
             .map(|look| (around.deviates(&look.draw), look.shown.as_slice()))
             .filter(|(deviates, _)| deviates.norm() < FAR)
             .unzip();
-        let shown = DMatrix::from_fn(best.shown.len(), shown.len(), |row, column| shown[column][row]);
         let deviates: Vec<Sought> =
             (1..=SAMPLE).map(|index| WIDENING * SVector::from(quasi_normal(index))).collect();
-        let emulated = Emulator::new(near).shown(&deviates, &shown);
+        let emulated = Emulator::new(near).map_or_else(
+            // Heaps that come and go tell nothing about those between them: the best stands for all.
+            || DMatrix::from_fn(best.shown.len(), SAMPLE, |row, _| best.shown[row]),
+            |emulator| {
+                let shown = DMatrix::from_fn(best.shown.len(), shown.len(), |row, column| shown[column][row]);
+                emulator.shown(&deviates, &shown)
+            },
+        );
         let draws: Vec<Sought> = deviates.iter().map(|deviates| around.draw(deviates)).collect();
         let seen: Vec<f64> =
             emulated.column_iter().map(|column| self.observations.log_density(column.as_slice())).collect();

@@ -151,10 +151,10 @@ impl SeedLot {
         }
     }
 
-    /// Lets the lot die by `hazard` (integrated over time) for each species.
-    pub fn die(&mut self, hazard: &[f64; SPECIES_COUNT]) {
-        for (alive, hazard) in self.alive.iter_mut().zip(hazard) {
-            *alive *= (-hazard).exp();
+    /// Lets the lot die of what it went through.
+    pub fn die(&mut self, exposure: &Exposure) {
+        for (index, alive) in self.alive.iter_mut().enumerate() {
+            *alive *= (-exposure.hazard(index)).exp();
         }
     }
 
@@ -165,15 +165,52 @@ impl SeedLot {
     }
 }
 
+/// What seeds went through: the hazards of all species rest on the same few sums over time.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Exposure {
+    /// Warm, moist days.
+    warm_days: f64,
+    /// Moist days over each species' threshold, counted as days at 55 °C.
+    hot_days: [f64; SPECIES_COUNT],
+}
+
+impl Exposure {
+    /// Adds `days` at a temperature and wet-basis moisture.
+    pub fn add(&mut self, days: f64, temperature_c: f64, moisture_fraction: f64) {
+        let moist_days = days * moisture_factor(moisture_fraction);
+        self.warm_days += moist_days * ((temperature_c - 5.0) / 25.0).clamp(0.0, 1.0);
+        if temperature_c <= LOWEST_THRESHOLD_C {
+            return;
+        }
+        let hot_days = moist_days * ((temperature_c - 55.0) / Z_C * std::f64::consts::LN_10).exp();
+        for (sum, species) in self.hot_days.iter_mut().zip(&SPECIES) {
+            *sum += if temperature_c > species.threshold_c { hot_days } else { 0.0 };
+        }
+    }
+
+    /// Hazard of a species, integrated over time.
+    #[must_use]
+    pub fn hazard(&self, species: usize) -> f64 {
+        let Species { attrition_per_day, t90_at_55_hours, .. } = SPECIES[species];
+        let thermal_per_day = 24.0 * std::f64::consts::LN_10 / t90_at_55_hours;
+        attrition_per_day * self.warm_days + thermal_per_day * self.hot_days[species]
+    }
+}
+
+/// Temperature up to which no species is harmed by heat, °C.
+const LOWEST_THRESHOLD_C: f64 = {
+    let (mut lowest, mut index) = (f64::INFINITY, 0);
+    while index < SPECIES_COUNT {
+        lowest = lowest.min(SPECIES[index].threshold_c);
+        index += 1;
+    }
+    lowest
+};
+
 /// Hazard of each species, 1/day, at a temperature and wet-basis moisture.
 #[must_use]
 pub fn hazards_per_day(temperature_c: f64, moisture_fraction: f64) -> [f64; SPECIES_COUNT] {
-    let moist = moisture_factor(moisture_fraction);
-    let warmth = ((temperature_c - 5.0) / 25.0).clamp(0.0, 1.0);
-    let heat =
-        24.0 * std::f64::consts::LN_10 * ((temperature_c - 55.0) / Z_C * std::f64::consts::LN_10).exp();
-    SPECIES.map(|species| {
-        let thermal = if temperature_c > species.threshold_c { heat / species.t90_at_55_hours } else { 0.0 };
-        moist * (species.attrition_per_day * warmth + thermal)
-    })
+    let mut day = Exposure::default();
+    day.add(1.0, temperature_c, moisture_fraction);
+    std::array::from_fn(|species| day.hazard(species))
 }

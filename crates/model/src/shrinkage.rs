@@ -29,3 +29,21 @@ pub fn resting_m3_kg(p: &Parameters, settled_m3_kg: f64, degraded: f64, mass_kg:
     let load_kpa = mass_kg * GRAVITY_M_S2 / area_m2 / 2.0 / 1000.0;
     unloaded / (1.0 + load_kpa / p.overburden_kpa)
 }
+
+/// Slopes of [`resting_m3_kg`], where it is `resting_m3_kg`, over what is left to degrade of `put_in_kg`, and over the mass,
+/// m³ per kg twice over.
+#[must_use]
+pub fn resting_slopes(
+    p: &Parameters,
+    settled_m3_kg: f64,
+    (left_kg, put_in_kg): (f64, f64),
+    (mass_kg, resting_m3_kg): (f64, f64),
+    area_m2: f64,
+) -> (f64, f64) {
+    let load_kpa = |mass_kg: f64| mass_kg * GRAVITY_M_S2 / area_m2 / 2.0 / 1000.0;
+    let yielding = 1.0 + load_kpa(mass_kg) / p.overburden_kpa;
+    let degrading = (0.0..put_in_kg).contains(&left_kg);
+    let by_degraded = (1.0 / p.fine_dry_density_kg_m3 - settled_m3_kg) / yielding;
+    let by_left = if degrading { -by_degraded / put_in_kg } else { 0.0 };
+    (by_left, -resting_m3_kg * load_kpa(1.0) / p.overburden_kpa / yielding)
+}

@@ -211,6 +211,9 @@ impl Run<'_> {
             }
             start = stop;
         }
+        if let Some(last) = self.course.stretches.last() {
+            self.step_days = last.stretch.step_days_after_change;
+        }
         Ok(())
     }
 
@@ -231,7 +234,7 @@ impl Run<'_> {
         let before = (self.course.totals, self.effective_days);
         self.course.totals.integrate(&stretch.end, self.p.metabolic_water_kg_kg);
         self.effective_days += stretch.end[EFFECTIVE];
-        self.step_days = stretch.next_step_days;
+        self.step_days = stretch.step_days;
         self.heap = Some(stretch.left);
         self.course.stretches.push(Placed { from, before, stretch });
         Ok(())

@@ -1,13 +1,15 @@
 //! One stretch of a course between two boundaries: a pure outcome of what it was entered with.
 
+use crate::bay::Bay;
 use crate::heap::Heap;
 use crate::history::Zone;
 use crate::moisture::moisture_fraction;
 use crate::parameters::Parameters;
 use crate::plan::Plan;
-use crate::rates::{Balance, CORE, EDGE, ENTRIES, STATES, Surroundings};
-use crate::rosenbrock::{Failure, Step, Tolerance, integrate, interpolated};
-use crate::seeds::{SPECIES_COUNT, hazards_per_day};
+use crate::rates::{Balance, CORE, EDGE, ENTRIES, Surroundings};
+use crate::rosenbrock::{End, Failure, Step, Tolerance, integrate, interpolated};
+use crate::seeds::Exposure;
+use crate::weather::Spell;
 use crate::window::{DayView, noon_after};
 
 /// What a stretch is entered with. With the same constants, bays and weather, the same entry is the same stretch.
@@ -36,8 +38,10 @@ pub(crate) struct Stretch {
     pub(crate) end: [f64; ENTRIES],
     /// The heap at its end.
     pub(crate) left: Heap,
-    /// First step of the next stretch, days.
-    pub(crate) next_step_days: f64,
+    /// First step of the next stretch where only the weather turns a corner, days.
+    pub(crate) step_days: f64,
+    /// First step of the next stretch after a change, days.
+    pub(crate) step_days_after_change: f64,
 }
 
 /// A step, whose end is the start of the next.
@@ -69,11 +73,12 @@ impl Stretch {
         p: &Parameters,
         tolerance: Tolerance,
     ) -> Result<Self, Failure> {
-        let around = Surroundings::new(&plan.bays[entry.bay], entry.covered, &plan.weather);
+        let (bay, spell) = (&plan.bays[entry.bay], plan.weather.spell(entry.from, entry.to));
+        let around = Surroundings::new(bay, entry.covered, spell);
         let balance = Balance::new(p, around, &entry.heap);
         let mut pieces = Vec::with_capacity(16);
         let mut longest: f64 = 0.0;
-        let end = integrate::<STATES, ENTRIES>(
+        let End { y: end, step_days } = integrate(
             &balance,
             tolerance,
             entry.step_days,
@@ -85,31 +90,36 @@ impl Stretch {
             },
         )?;
         let mut stretch = Self {
-            left: Balance::heap(&entry.heap, &end),
+            left: entry.heap,
             entry,
             pieces: pieces.into_boxed_slice(),
             noons: Box::default(),
             end,
-            // The next starts at a share of the longest step, and error control does the rest.
-            next_step_days: (0.3 * longest).max(0.02),
+            step_days,
+            // After a change, a share of the longest step; error control does the rest.
+            step_days_after_change: (0.3 * longest).max(0.02),
         };
-        let mut aged = stretch.entry.heap;
-        stretch.age(&mut aged, stretch.pieces.len());
-        stretch.left.core.seeds = aged.core.seeds;
-        stretch.left.edge.seeds = aged.edge.seeds;
-        stretch.noons = stretch.look(plan, p);
+        let mut left = stretch.heap(&end);
+        stretch.age_to(Place { step: stretch.pieces.len() - 1, theta: 1.0 }, &mut left);
+        stretch.left = left;
+        stretch.noons = stretch.look(bay, spell, p);
         Ok(stretch)
     }
 
     /// Looks at the heap at every noon.
-    fn look(&self, plan: &Plan, p: &Parameters) -> Box<[DayView]> {
-        let Entry { from, to, bay, .. } = self.entry;
-        let noons = std::iter::successors(Some(noon_after(from)), |noon| Some(noon + 1.0));
-        let view = |noon: f64| {
-            let heap = self.heap(&self.state(self.locate(noon)?));
-            Some(DayView::new(noon, &heap, &plan.bays[bay], plan.weather.at(noon).0, p))
-        };
-        noons.take_while(|noon| *noon <= to).filter_map(view).collect()
+    fn look(&self, bay: &Bay, spell: Spell<'_>, p: &Parameters) -> Box<[DayView]> {
+        let Entry { from, to, mut heap, .. } = self.entry;
+        let mut noons = Vec::with_capacity((to - from) as usize + 1);
+        let mut noon = noon_after(from);
+        while noon <= to {
+            if let Some(place) = self.locate(noon) {
+                Balance::bring(&mut heap, &self.state(place));
+                let (air_c, _) = spell.line(noon).at(noon);
+                noons.push(DayView::new(noon, &heap, bay, air_c, p));
+            }
+            noon += 1.0;
+        }
+        noons.into_boxed_slice()
     }
 
     /// Where `day` is, `None` where that is past the end.
@@ -128,7 +138,9 @@ impl Stretch {
 
     /// The heap at a place, its seeds as they were at the stretch's start.
     pub(crate) fn heap(&self, y: &[f64; ENTRIES]) -> Heap {
-        Balance::heap(&self.entry.heap, y)
+        let mut heap = self.entry.heap;
+        Balance::bring(&mut heap, y);
+        heap
     }
 
     /// A zone's temperature at a place, °C.
@@ -141,10 +153,21 @@ impl Stretch {
         interpolated(theta, piece.y0[entry], y1[entry], piece.d1[entry], piece.d2[entry])
     }
 
-    /// Lets the seeds of `heap` die from the start to a place.
+    /// Lets the seeds of `heap` die of what they go through from the start to a place.
     pub(crate) fn age_to(&self, Place { step, theta }: Place, heap: &mut Heap) {
-        self.age(heap, step);
-        self.age_step(heap, step, theta);
+        for (offset, zone) in [(CORE, &mut heap.core), (EDGE, &mut heap.edge)] {
+            let mut exposure = Exposure::default();
+            for before in 0..step {
+                self.expose(&mut exposure, (offset, zone.ash_kg), before, 1.0);
+            }
+            self.expose(&mut exposure, (offset, zone.ash_kg), step, theta);
+            zone.seeds.die(&exposure);
+        }
+    }
+
+    /// Steps that the integrator took.
+    pub(crate) fn steps(&self) -> usize {
+        self.pieces.len()
     }
 
     /// Bytes that it takes.
@@ -162,28 +185,16 @@ impl Stretch {
         std::array::from_fn(|i| interpolated(theta, piece.y0[i], y1[i], piece.d1[i], piece.d2[i]))
     }
 
-    /// Lets the seeds of both zones die over the first `steps` steps.
-    fn age(&self, heap: &mut Heap, steps: usize) {
-        for step in 0..steps {
-            self.age_step(heap, step, 1.0);
-        }
-    }
-
-    /// Lets the seeds of both zones die over the first `share` of a step.
-    fn age_step(&self, heap: &mut Heap, step: usize, share: f64) {
-        let h = self.pieces[step].h;
-        let mut hazard = [[0.0; SPECIES_COUNT]; 2];
+    /// Adds what a zone, given by its offset and its ash, goes through in the first `share` of a step.
+    fn expose(&self, exposure: &mut Exposure, (offset, ash_kg): (usize, f64), step: usize, share: f64) {
+        let (piece, y1) = self.step(step);
         for (theta, weight) in BOOLE {
-            let y = self.within(step, theta * share);
-            for (total, offset, ash) in [(0, CORE, heap.core.ash_kg), (1, EDGE, heap.edge.ash_kg)] {
-                let dry = y[offset] + y[offset + 1] + y[offset + 2] + ash;
-                let rates = hazards_per_day(y[offset + 4], moisture_fraction(y[offset + 3], dry));
-                for (sum, rate) in hazard[total].iter_mut().zip(rates) {
-                    *sum += weight * share * h * rate;
-                }
-            }
+            let [fast, slow, resistant, water, temperature_c] = std::array::from_fn(|entry| {
+                let i = offset + entry;
+                interpolated(theta * share, piece.y0[i], y1[i], piece.d1[i], piece.d2[i])
+            });
+            let moisture = moisture_fraction(water, fast + slow + resistant + ash_kg);
+            exposure.add(weight * share * piece.h, temperature_c, moisture);
         }
-        heap.core.seeds.die(&hazard[0]);
-        heap.edge.seeds.die(&hazard[1]);
     }
 }

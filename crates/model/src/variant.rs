@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::checkpoint::{Alike, Earlier};
 use crate::course::Course;
-use crate::draw::{Draw, UNKNOWNS};
+use crate::draw::{Draw, SOUGHT, Sought, UNKNOWNS};
 use crate::parameters::Parameters;
 use crate::plan::{Change, Dated, Plan};
 use crate::rosenbrock::{Failure, Tolerance};
@@ -50,6 +50,24 @@ impl Unknown {
     ];
 }
 
+impl Unknown {
+    /// Its factor at a draw, `amount_error` being the relative error of all amounts; the season's warmth in °C.
+    #[must_use]
+    pub fn factor(self, draw: &Draw, amount_error: f64) -> f64 {
+        let z = draw[self as usize];
+        match self {
+            Self::Kinetics => (error::KINETICS * z).exp(),
+            Self::HeatLoss => (error::CONDUCTANCE * z).exp(),
+            Self::Water => (error::WATER * z).exp(),
+            Self::Amount => (amount_error * z).exp(),
+            Self::SlowPart => (error::SLOW_PART * z).exp(),
+            Self::Season => error::SEASON_C * z,
+            Self::Rain => (error::RAIN * z).exp(),
+            Self::MoistureNotes => z,
+        }
+    }
+}
+
 /// Standard errors of the unknowns. Estimates; that of amounts follows from the history.
 pub mod error {
     /// Kinetics, log scale.
@@ -70,9 +88,10 @@ pub mod error {
     pub const SEEDS: f64 = 0.7;
 }
 
-/// How closely courses are followed: tenths of a degree, far inside the spread between them.
-const TOLERANCE: Tolerance =
-    Tolerance { relative: 3e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
+/// How closely courses are followed: on average a hundredth of a degree and at worst a third off their exact courses, and a
+/// quarter of a per cent of the volume, far inside the spread between them.
+pub const TOLERANCE: Tolerance =
+    Tolerance { relative: 2e-4, absolute_scale: 3.0, max_step_days: 16.0, max_steps: 100_000 };
 
 /// One plausible heap: what it integrates, and its constants.
 #[derive(Clone, Debug)]
@@ -84,6 +103,14 @@ pub struct Variant {
 }
 
 impl Variant {
+    /// The heap of a timeline that lies at `draw`, in the middle of what is not looked for.
+    #[must_use]
+    pub fn sought(draw: &Sought, timeline: &Timeline) -> Self {
+        let mut whole: Draw = [0.0; UNKNOWNS];
+        whole[..SOUGHT].copy_from_slice(draw.as_slice());
+        Self::new(&whole, timeline)
+    }
+
     /// The heap of a timeline that lies at `draw`.
     #[must_use]
     pub fn new(draw: &Draw, timeline: &Timeline) -> Self {

@@ -27,7 +27,7 @@ struct ToCome {
 
 /// Consecutive days of observed or forecast weather.
 #[derive(Clone, Debug, PartialEq)]
-struct DailyRun {
+pub struct DailyRun {
     first_noon: f64,
     air_c: Vec<f64>,
     rain_mm: Vec<f64>,
@@ -67,7 +67,7 @@ impl Weather {
         let mut runs: Vec<DailyRun> = Vec::new();
         for day in days {
             let noon = date_to_days(day.date) + 0.5;
-            let rain = day.rain_mm.unwrap_or_else(|| weather.normal(noon).1);
+            let rain = day.rain_mm.unwrap_or_else(|| weather.normal(noon).at(noon).1);
             match runs.last_mut() {
                 Some(run) if (noon - run.first_noon - run.air_c.len() as f64).abs() < 0.5 => {
                     run.air_c.push(day.mean_air_c);
@@ -102,29 +102,24 @@ impl Weather {
     /// Air temperature, °C, and rain, mm/day, at `day` since 1970.
     #[must_use]
     pub fn at(&self, day: f64) -> (f64, f64) {
-        for run in &self.daily {
-            let position = day - run.first_noon;
-            // Half a day at each end stands at the end's own value.
-            if (-0.5..run.air_c.len() as f64 - 0.5).contains(&position) {
-                let clamped = position.clamp(0.0, run.air_c.len() as f64 - 1.0);
-                let left = clamped.floor() as usize;
-                let right = (left + 1).min(run.air_c.len() - 1);
-                let share = clamped - left as f64;
-                let between = |values: &[f64]| values[left] + share * (values[right] - values[left]);
-                return (between(&run.air_c), between(&run.rain_mm));
-            }
+        self.spell(day, day).line(day).at(day)
+    }
+
+    /// The weather of `from..=to`, which no corner lies within.
+    #[must_use]
+    pub fn spell(&self, from: f64, to: f64) -> Spell<'_> {
+        let middle = f64::midpoint(from, to);
+        match self.daily.iter().find(|run| run.reaches(middle)) {
+            Some(run) => Spell::Daily(run),
+            None => Spell::Normal(self.normal(middle)),
         }
-        self.normal(day)
     }
 
     /// Days within `from..to` at which the weather jumps, between a daily run and the normals, or the normals change
-    /// their slope, in order. The daily kinks within a run are left to the integrator's error control.
+    /// their slope, in order. The noons within a run, at which it bends, are left to [`Spell::straight_until`].
     #[must_use]
     pub fn corners(&self, from: f64, to: f64) -> Vec<f64> {
-        let runs = self
-            .daily
-            .iter()
-            .flat_map(|run| [run.first_noon - 0.5, run.first_noon + run.air_c.len() as f64 - 0.5]);
+        let runs = self.daily.iter().flat_map(|run| [run.start(), run.end()]);
         let years = (from / YEAR_DAYS).floor() as i64..=(to / YEAR_DAYS).floor() as i64;
         let months = years
             .flat_map(|year| self.monthly[1..13].iter().map(move |month| year as f64 * YEAR_DAYS + month.0));
@@ -160,15 +155,74 @@ impl Weather {
         days * size_of::<f64>() + self.daily.capacity() * size_of::<DailyRun>()
     }
 
-    fn normal(&self, day: f64) -> (f64, f64) {
+    /// The line of the normals that `day` lies on.
+    fn normal(&self, day: f64) -> Line {
         let position = day.rem_euclid(YEAR_DAYS);
         let after = self.monthly.partition_point(|month| month.0 < position).clamp(1, 13);
-        let (d0, t0, r0) = self.monthly[after - 1];
-        let (d1, t1, r1) = self.monthly[after];
-        let share = (position - d0) / (d1 - d0);
-        let (air_c, rain_mm) = (t0 + share * (t1 - t0), r0 + share * (r1 - r0));
-        let ToCome { from, warmer_c, rain } = self.to_come;
-        if day < from { (air_c, rain_mm) } else { (air_c + warmer_c, rain_mm * rain) }
+        let (start, air_c, rain_mm) = self.monthly[after - 1];
+        let (end, next_air_c, next_rain_mm) = self.monthly[after];
+        let (warmer_c, rain) =
+            if day < self.to_come.from { (0.0, 1.0) } else { (self.to_come.warmer_c, self.to_come.rain) };
+        Line {
+            from: day - position + start,
+            air_c: air_c + warmer_c,
+            rain_mm: rain_mm * rain,
+            air_c_day: (next_air_c - air_c) / (end - start),
+            rain_mm_day: (next_rain_mm - rain_mm) * rain / (end - start),
+        }
+    }
+}
+
+/// Weather between two corners.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Spell<'a> {
+    /// Normals, between two mid-months.
+    Normal(Line),
+    /// Daily values.
+    Daily(&'a DailyRun),
+}
+
+impl Spell<'_> {
+    /// The line that the weather follows from `day` on.
+    #[must_use]
+    pub fn line(&self, day: f64) -> Line {
+        match self {
+            Self::Normal(line) => *line,
+            Self::Daily(run) => run.line(day),
+        }
+    }
+
+    /// Day until which it follows that line.
+    #[must_use]
+    pub fn straight_until(&self, day: f64) -> f64 {
+        match self {
+            Self::Normal(_) => f64::INFINITY,
+            Self::Daily(run) => run.first_noon + (day - run.first_noon).floor() + 1.0,
+        }
+    }
+}
+
+/// Weather that changes evenly.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// Where it starts, days since 1970.
+    from: f64,
+    /// Air there, °C.
+    air_c: f64,
+    /// Rain there, mm/day.
+    rain_mm: f64,
+    /// Growth of the air's temperature, °C a day.
+    pub air_c_day: f64,
+    /// Growth of the rain, mm/day a day.
+    pub rain_mm_day: f64,
+}
+
+impl Line {
+    /// Air temperature, °C, and rain, mm/day, at `day`.
+    #[must_use]
+    pub fn at(&self, day: f64) -> (f64, f64) {
+        let days = day - self.from;
+        (self.air_c + days * self.air_c_day, self.rain_mm + days * self.rain_mm_day)
     }
 }
 
@@ -176,6 +230,29 @@ impl DailyRun {
     /// Where it takes over from the normals, days since 1970.
     fn start(&self) -> f64 {
         self.first_noon - 0.5
+    }
+
+    /// Where it gives way to the normals.
+    fn end(&self) -> f64 {
+        self.first_noon + self.air_c.len() as f64 - 0.5
+    }
+
+    fn reaches(&self, day: f64) -> bool {
+        (self.start()..self.end()).contains(&day)
+    }
+
+    /// The line from noon to noon that `day` lies on; half a day at each end stands at the end's own values.
+    fn line(&self, day: f64) -> Line {
+        let position = day - self.first_noon;
+        let left = (position.max(0.0) as usize).min(self.air_c.len() - 1);
+        let right = if position < 0.0 { left } else { (left + 1).min(self.air_c.len() - 1) };
+        Line {
+            from: self.first_noon + left as f64,
+            air_c: self.air_c[left],
+            rain_mm: self.rain_mm[left],
+            air_c_day: self.air_c[right] - self.air_c[left],
+            rain_mm_day: self.rain_mm[right] - self.rain_mm[left],
+        }
     }
 
     /// Day up to which two different runs are the same.

@@ -86,6 +86,8 @@ impl Connection {
     /// Takes messages for good. May be dropped at any point where it waits.
     async fn take(&mut self) {
         loop {
+            // Whatever happened last may have made room: also an acknowledgement that was sent, behind which others waited.
+            self.release().await;
             let open = self.open_since.is_some();
             // Where a broker floods us nothing more is read, until there is something to be told to it.
             let flooded = self.held.len() >= self.room && self.acks.unsent() == 0;
@@ -93,12 +95,9 @@ impl Connection {
             // the buffer behind the socket. That has room for all acknowledgements handed over at once, so that beginning one
             // never waits.
             tokio::select! {
-                Some(done) = self.dones.recv(), if open => {
-                    self.done(done);
-                    self.release().await;
-                }
+                Some(done) = self.dones.recv(), if open => self.done(done),
                 event = self.events.poll(), if !flooded => match event {
-                    Ok(event) => self.heed(event).await,
+                    Ok(event) => self.heed(event),
                     Err(error) => self.reconnect(&error).await,
                 },
             }
@@ -106,7 +105,7 @@ impl Connection {
     }
 
     /// Acts upon what the broker says.
-    async fn heed(&mut self, event: Event) {
+    fn heed(&mut self, event: Event) {
         match event {
             Event::Incoming(Packet::ConnAck(answer)) => {
                 self.open_since = Some(Instant::now());
@@ -128,7 +127,6 @@ impl Connection {
             }
             Event::Incoming(Packet::Publish(message)) => {
                 self.held.push_back(Job::new(self.number, &message, (self.now)()));
-                self.release().await;
             }
             Event::Outgoing(Outgoing::PubAck(_)) => self.sent(),
             Event::Incoming(_) | Event::Outgoing(_) => {}
@@ -221,5 +219,82 @@ impl Connection {
             Ok(_) => {}
             Err(_) => self.open_since = None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use baycast_service::{Caller, Limits, Service};
+    use jiff::Timestamp;
+    use rumqttc::v5::MqttOptions;
+    use rumqttc::v5::mqttbytes::QoS;
+    use rumqttc::v5::mqttbytes::v5::{Filter, PubAckReason};
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+    use tokio::net::{TcpListener, TcpStream};
+    use tokio::time::timeout;
+
+    use super::*;
+    use crate::Mappings;
+
+    const ROOM: usize = 2;
+
+    /// How long an acknowledgement with a reason waits: longer than it takes to be done with the messages behind it.
+    const THROTTLE: Duration = Duration::from_millis(300);
+
+    /// How long a message may take to be handed on.
+    const PATIENCE: Duration = Duration::from_secs(20);
+
+    /// A broker that sends all of these messages at once, whatever it was asked for.
+    async fn flood(listener: TcpListener, packets: std::ops::RangeInclusive<u8>) -> TcpStream {
+        let (mut stream, _) = listener.accept().await.unwrap();
+        let mut connect = [0; 256];
+        assert!(stream.read(&mut connect).await.unwrap() > 0);
+        let mut sent = vec![0x20, 3, 0, 0, 0];
+        for packet in packets {
+            // QoS 1, topic "t", no properties, no payload.
+            sent.extend([0x32, 6, 0, 1, b't', 0, packet, 0]);
+        }
+        stream.write_all(&sent).await.unwrap();
+        stream
+    }
+
+    #[tokio::test]
+    async fn acknowledgements_that_waited_for_another_make_room_when_they_go() {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let port = listener.local_addr().unwrap().port();
+        let broker = tokio::spawn(flood(listener, 1..=7));
+
+        let mut options = MqttOptions::new("c", "127.0.0.1", port);
+        options.set_clean_start(false).set_manual_acks(true).set_pending_throttle(THROTTLE);
+        let service = Service::new(Limits::default(), Arc::new(|| jiff::civil::date(2026, 4, 30)));
+        let (stop, stopped) = watch::channel(false);
+        let subscription = r#"{ "topic": "t", "farm": "home", "batch": "heap", "payload": "number" }"#;
+        let mappings = Mappings::new(vec![serde_json::from_str(subscription).unwrap()]).unwrap();
+        let recorder = Recorder::new(service, Caller::of_the_store(), "c", mappings, stopped.clone());
+        let client = AsyncClient::new(options, ROOM);
+        let subscribe = Subscribe::new(Filter::new("t", QoS::AtLeastOnce), None);
+        let mut connection =
+            Connection::new(client, subscribe, Arc::new(recorder), ROOM, Arc::new(Timestamp::now), stopped);
+        // Lanes of the test's own, which says when a message is done with.
+        let (lanes, mut jobs) = Lanes::one(ROOM);
+        let (done, dones) = mpsc::unbounded_channel();
+        (connection.lanes, connection.dones) = (lanes, dones);
+        let running = tokio::spawn(connection.run());
+
+        for expected in 1..=7 {
+            let job = timeout(PATIENCE, jobs.recv()).await;
+            assert_eq!(job.expect("it is handed on").map(|job| job.packet), Some(expected));
+            // The first can't be used: the others' acknowledgements wait for its own.
+            let reason =
+                if expected == 1 { PubAckReason::PayloadFormatInvalid } else { PubAckReason::Success };
+            done.send(Done { connection: 1, packet: expected, reason }).unwrap();
+        }
+        drop(done);
+        stop.send(true).unwrap();
+        running.await.unwrap();
+        let mut told = Vec::new();
+        broker.await.unwrap().read_to_end(&mut told).await.unwrap();
+        let acks: Vec<u8> = (2..=7).flat_map(|packet| [0x40, 2, 0, packet]).collect();
+        assert!(told.windows(acks.len()).any(|window| window == acks), "{told:x?}");
     }
 }

@@ -29,6 +29,13 @@ impl Lanes {
         (Self(lanes), dones)
     }
 
+    /// One lane, whose messages the caller takes.
+    #[cfg(test)]
+    pub fn one(room: usize) -> (Self, mpsc::Receiver<Job>) {
+        let (lane, jobs) = mpsc::channel(room);
+        (Self(vec![lane]), jobs)
+    }
+
     /// No lanes: those there were end when they are empty.
     pub fn none() -> Self {
         Self(Vec::new())

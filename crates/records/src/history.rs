@@ -22,6 +22,11 @@ use crate::{batches, farms};
 pub struct HistoryVersion(String);
 
 impl HistoryVersion {
+    /// Of a batch of the farm, by the batch's part of it.
+    pub(crate) fn new(farm: &Farm, part: &str) -> Self {
+        Self(format!("{}/{part}", farm.surroundings))
+    }
+
     /// As text, for a tag or a cache.
     #[must_use]
     pub fn as_str(&self) -> &str {
@@ -41,7 +46,7 @@ impl Records {
         let mut session = self.snapshot().await?;
         let farm = farms::load(session.as_mut(), farm).await?;
         let (history, version) = read(session.as_mut(), &farm, batch, 0).await?;
-        Ok((history, HistoryVersion(format!("{}/{version}", farm.surroundings))))
+        Ok((history, HistoryVersion::new(&farm, &version)))
     }
 
     /// The version alone, without reading the events.
@@ -49,12 +54,12 @@ impl Records {
         let mut session = self.snapshot().await?;
         let farm = farms::load(session.as_mut(), farm).await?;
         let version = version(session.as_mut(), &farm.id, batch, 0).await?;
-        Ok(HistoryVersion(format!("{}/{version}", farm.surroundings)))
+        Ok(HistoryVersion::new(&farm, &version))
     }
 }
 
 /// One batch's part of the version, with the parts of those merged into it, by name, in brackets.
-fn part(version: i64, event_version: i64, sources: &[(String, String)]) -> String {
+pub(crate) fn part(version: i64, event_version: i64, sources: &[(String, String)]) -> String {
     let sources: Vec<String> = sources.iter().map(|(id, part)| format!("{id:?}={part}")).collect();
     let sources = if sources.is_empty() { String::new() } else { format!("({})", sources.join(",")) };
     format!("{version}.{event_version}{sources}")
@@ -123,7 +128,7 @@ fn read<'a>(
     })
 }
 
-fn version<'a>(
+pub(crate) fn version<'a>(
     session: &'a mut dyn Session,
     farm: &'a str,
     batch: &'a str,

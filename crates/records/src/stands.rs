@@ -50,12 +50,12 @@ impl Stand {
 
 /// What places a batch or ends it, in the order of time.
 #[derive(Default)]
-struct Course {
-    steps: Vec<(Moment, Step)>,
+pub(crate) struct Course {
+    pub(crate) steps: Vec<(Moment, Step)>,
 }
 
 /// One step of a batch's course.
-enum Step {
+pub(crate) enum Step {
     /// Something went in: a batch that was emptied stands again.
     Filled,
     /// Forked into another bay.
@@ -66,7 +66,7 @@ enum Step {
 
 impl Course {
     /// The stands of a batch that starts in a bay.
-    fn stands(mut self, batch: &str, start_bay: String) -> Vec<Stand> {
+    pub(crate) fn stands(mut self, batch: &str, start_bay: String) -> Vec<Stand> {
         self.steps.sort_by(|(one, _), (other, _)| one.days().total_cmp(&other.days()));
         let first = self.steps.iter().find(|(_, step)| matches!(step, Step::Filled)).map(|(at, _)| *at);
         let stand = |bay, from| Stand { batch: batch.into(), bay, from, until: None };
@@ -141,7 +141,7 @@ impl Records {
 }
 
 /// What an event of a batch does to the place of which batch.
-fn step(batch: String, event: &Event) -> Option<(String, Step)> {
+pub(crate) fn step(batch: String, event: &Event) -> Option<(String, Step)> {
     if event.addition.is_some() {
         Some((batch, Step::Filled))
     } else if let Some(moved) = &event.moved {

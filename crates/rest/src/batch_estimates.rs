@@ -34,6 +34,8 @@ const DATE: &str = "a date like 2026-04-30";
             after the first addition and not beyond the horizon"),
         ("compare_futures" = Option<bool>, Query, description = "Whether to say what could be done and what would come \
             of it: `futures` in the answer"),
+        ("pool" = Option<bool>, Query, description = "Whether to rest on what finished batches of the bay taught; as \
+            the service is set where absent, which is `true` unless its operator says otherwise"),
     ),
     responses(
         (status = 200, description = "The estimate", body = Estimate),
@@ -56,6 +58,7 @@ pub async fn estimate_batch(
         as_of: own.parsed("as_of", DATE),
         ready_by: own.list("ready_by", DATE),
         compare_futures: own.parsed("compare_futures", "true or false").unwrap_or_default(),
+        pool: own.parsed("pool", "true or false"),
     })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));
     let answer = service.estimate_batch(&caller, &farm, &batch, asked, held).await?;

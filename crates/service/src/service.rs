@@ -41,6 +41,7 @@ pub struct Service {
     feedstocks: Arc<Table>,
     draining: Arc<AtomicBool>,
     store: Option<Store>,
+    pools: bool,
 }
 
 impl Service {
@@ -49,7 +50,7 @@ impl Service {
     pub fn new(limits: Limits, clock: Clock) -> Self {
         let capacity = Capacity::new(limits.concurrency, limits.queue, limits.streams);
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
-        Self { limits, clock, capacity, feedstocks, draining: Arc::default(), store: None }
+        Self { limits, clock, capacity, feedstocks, draining: Arc::default(), store: None, pools: true }
     }
 
     /// The same service with a store of records.
@@ -57,6 +58,18 @@ impl Service {
     pub(crate) fn with_store(mut self, store: Store) -> Self {
         self.store = Some(store);
         self
+    }
+
+    /// The same service, whose estimates of stored batches rest on earlier batches of the bay or not where a caller does
+    /// not say which.
+    #[must_use]
+    pub fn pooling(self, pools: bool) -> Self {
+        Self { pools, ..self }
+    }
+
+    /// Whether estimates of stored batches rest on earlier batches of the bay where a caller does not say.
+    pub(crate) fn pools(&self) -> bool {
+        self.pools
     }
 
     /// The store, where there is one.

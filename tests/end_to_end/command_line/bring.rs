@@ -32,10 +32,11 @@ async fn planted(name: &str) -> Folder {
 }
 
 /// A month as someone notes it.
-const NOTES: &str = "Date,Batch,What,Material,Amount,Temp,Time\n\
-    01/04/2026,Spring,filled,Grass mowings,3 barrows,,\n\
-    08/04/2026,Spring,,,,131,07:30\n\
-    20/04/2026,Spring,taken out,,2 barrows,,\n";
+const NOTES: &str = "Date,Batch,What,Material,Amount,Temp,Time,Level %\n\
+    01/04/2026,Spring,filled,Grass mowings,3 barrows,,,\n\
+    08/04/2026,Spring,,,,131,07:30,\n\
+    20/04/2026,Spring,taken out,,2 barrows,,,\n\
+    25/04/2026,Spring,,,,,,62\n";
 
 #[tokio::test]
 async fn notes_are_rehearsed_and_recorded_line_by_line() {
@@ -47,7 +48,8 @@ async fn notes_are_rehearsed_and_recorded_line_by_line() {
     let lines = "notes.csv:2: added: heap: 2026-04-01 addition grass_mowings\n\
         notes.csv:3: added: heap: 2026-04-08T06:30:00Z reading\n\
         notes.csv:4: added: heap: 2026-04-20 withdrawal\n\
-        notes.csv: 3 added, 0 replaced, 0 unchanged, 0 refused";
+        notes.csv:5: added: heap: 2026-04-25 level\n\
+        notes.csv: 4 added, 0 replaced, 0 unchanged, 0 refused";
     assert_eq!((code, errors.as_str()), (Some(0), ""));
     assert_eq!(told, format!("{lines}; a dry run: nothing was written\n"));
     assert_eq!(on_store(&folder, &["export", "home"], b"").1, before);
@@ -55,9 +57,10 @@ async fn notes_are_rehearsed_and_recorded_line_by_line() {
     assert_eq!(on_store(&folder, &bring, b""), (Some(0), format!("{lines}\n"), String::new()));
     let after = on_store(&folder, &["export", "home"], b"").1;
     assert!(after.contains("\"volume_m3\":0.2") && after.contains("\"temperature_f\":131"), "{after}");
+    assert!(after.contains("\"level\":{\"fill_fraction\":0.62}"), "{after}");
     let (code, told, _) = on_store(&folder, &bring, b"");
     assert_eq!(code, Some(0));
-    assert!(told.ends_with("notes.csv: 0 added, 0 replaced, 3 unchanged, 0 refused\n"), "{told}");
+    assert!(told.ends_with("notes.csv: 0 added, 0 replaced, 4 unchanged, 0 refused\n"), "{told}");
     assert_eq!(on_store(&folder, &["export", "home"], b"").1, after);
 }
 
@@ -116,7 +119,7 @@ async fn wrong_usage_and_what_is_not_there_end_as_elsewhere() {
     );
     assert!(code == Some(1) && errors.starts_with("error: none.csv: "), "{errors}");
     assert!(
-        told.ends_with("notes.csv: 3 added, 0 replaced, 0 unchanged, 0 refused\n"),
+        told.ends_with("notes.csv: 4 added, 0 replaced, 0 unchanged, 0 refused\n"),
         "the rest is recorded: {told}"
     );
     let lost = baycast(&folder, &["bring", "home", "notes.csv", "--store", "sqlite:lost.db"], b"");

@@ -92,7 +92,7 @@ fn what_is_unknown_or_out_of_range_is_told_with_its_place() {
         ("\n  queue = \"many\"\n".to_owned(), "baycast.toml:2:11: `queue`: invalid value 'many'"),
         ("timeout_s = 0\n".to_owned(), "baycast.toml:1:13: `timeout_s`: invalid value '0'"),
         ("log = \"loud\"\n".to_owned(), "[possible values: text, json]"),
-        ("store = [\"a\"]\n".to_owned(), "`store`: of type array, where a text or a whole number is taken"),
+        ("store = [\"a\"]\n".to_owned(), "`store`: of type array, where a text, a whole number, true or false is taken"),
         ("cors_origin = \"a\"\n".to_owned(), "`cors_origin`: of type string, where a list is taken"),
         ("queue = \n".to_owned(), "baycast.toml:1:9: "),
         (format!("{mqtt}brokr = 1\n"), "baycast.toml:4:1: unknown field `brokr`, expected one of `broker`"),

@@ -188,6 +188,7 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
         held_etag: String::new(),
         ready_by: vec!["2026-09-01".into(), "2026-08-01".into()],
         compare_futures: true,
+        pool: None,
     };
     let stored = client.estimate_batch(request.clone()).await.expect("an estimate").into_inner();
     let history = History {

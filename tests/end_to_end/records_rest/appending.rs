@@ -77,8 +77,14 @@ pub async fn a_repeated_request_is_recorded_once(database: Database) {
 pub async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked(database: Database) {
     let yard = yard(database).await;
     let lost = json!({ "at": "2026-04-05", "move": { "to_bay": "nowhere" } });
-    let mixed =
-        [reading("2026-04-03", 44.0), reading("2026-04-04", 180.0), lost, reading("2026-04-06", 58.0)];
+    let heaped = json!({ "at": "2026-04-06", "level": { "fill_fraction": 62 } });
+    let mixed = [
+        reading("2026-04-03", 44.0),
+        reading("2026-04-04", 180.0),
+        lost,
+        reading("2026-04-06", 58.0),
+        heaped,
+    ];
     let mut lot = entries(&mixed);
     let refused = yard.call("POST", EVENTS, None, Some(&lot)).await;
     assert_eq!(refused.status, 422);
@@ -94,9 +100,10 @@ pub async fn of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked(database: Datab
     let kept = yard.good("POST", EVENTS, None, Some(&lot)).await;
     let items = kept["items"].as_array().expect("items");
     let outcomes: Vec<_> = items.iter().map(|item| text(&item["outcome"])).collect();
-    assert_eq!(outcomes, ["added", "refused", "refused", "added"]);
+    assert_eq!(outcomes, ["added", "refused", "refused", "added", "refused"]);
     assert_eq!(items[1]["problem"]["errors"][0]["pointer"], "/event/reading/temperature_c");
     assert_eq!(items[2]["problem"]["detail"], "there is no bay `nowhere`");
+    assert_eq!(items[4]["problem"]["errors"][0]["pointer"], "/event/level/fill_fraction");
     assert_eq!(readings(&yard).await, [44.0, 58.0]);
 
     let pair =

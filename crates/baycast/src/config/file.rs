@@ -103,8 +103,8 @@ fn flags() -> Vec<Arg> {
 fn words(flag: &Arg, value: &DeValue<'_>, text: &str) -> Result<Vec<OsString>, String> {
     let word = |value: &DeValue<'_>, text: &str| match value {
         DeValue::String(text) => Ok(OsString::from(text.as_ref())),
-        DeValue::Integer(_) => Ok(OsString::from(text)),
-        other => Err(format!("of type {}, where a text or a whole number is taken", other.type_str())),
+        DeValue::Integer(_) | DeValue::Boolean(_) => Ok(OsString::from(text)),
+        other => Err(format!("of type {}, where a text, a whole number, true or false is taken", other.type_str())),
     };
     let several = matches!(flag.get_action(), clap::ArgAction::Append);
     match value {

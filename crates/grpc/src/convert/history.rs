@@ -57,15 +57,19 @@ fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> Hi
         criteria: list(own_criteria, at.member("criteria"), incoming, criteria),
         horizon_days,
         forecast_step_days,
-        ready_by: list(ready_by, at.member("ready_by"), incoming, day),
+        ready_by: dates(&ready_by, at.member("ready_by"), incoming),
         compare_futures,
         lesson: taught.map(|taught| lesson(taught, at.member("lesson"), incoming)),
     }
 }
 
-/// A day; one that cannot be read is noted, and what stands for it never looked at.
-pub fn day(text: String, at: Pointer<'_>, incoming: &mut Incoming) -> Date {
-    incoming.parsed(&text, at, "a date like 2026-04-30").unwrap_or(Date::ZERO)
+/// Days; what stands for one that cannot be read is never looked at.
+pub fn dates(texts: &[String], at: Pointer<'_>, incoming: &mut Incoming) -> Vec<Date> {
+    let texts = texts.iter().enumerate();
+    let read = |(index, text): (usize, &String)| {
+        incoming.parsed(text, at.element(index), "a date like 2026-04-30").unwrap_or(Date::ZERO)
+    };
+    texts.map(read).collect()
 }
 
 /// Reads each element of a list.

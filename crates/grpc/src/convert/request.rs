@@ -6,7 +6,7 @@ use baycast_service::pointer::Pointer;
 use baycast_service::records::ArchiveState;
 use jiff::civil::Date;
 
-use super::history::list;
+use super::history::dates;
 use super::incoming::Incoming;
 use super::word::{Word, word};
 use crate::proto;
@@ -31,9 +31,9 @@ pub fn day(text: Option<&str>, field: &str) -> Result<Option<Date>, Error> {
 }
 
 /// The days that a request names, or everything that is wrong with them.
-pub fn days(texts: Vec<String>, field: &str) -> Result<Vec<Date>, Error> {
+pub fn days(texts: &[String], field: &str) -> Result<Vec<Date>, Error> {
     let mut incoming = Incoming::default();
-    let days = list(texts, Pointer::Root.member(field), &mut incoming, super::history::day);
+    let days = dates(texts, Pointer::Root.member(field), &mut incoming);
     incoming.finish().map_err(Error::Invalid)?;
     Ok(days)
 }

@@ -1,6 +1,7 @@
 //! Bays and fillings of Larkfield, an invented market garden, that tests share.
 #![allow(dead_code, reason = "each test binary uses its own part")]
 
+pub mod measured;
 pub mod year;
 
 use baycast_model::bay::{Base, Bay, Construction, Top, Wall};

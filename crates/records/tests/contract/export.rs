@@ -3,7 +3,9 @@
 use baycast_records::{Clash, Entry, Error, PageRequest, Reach, Records, Thing};
 
 use crate::databases::Database;
-use crate::orchard::{BATCH, FARM, add, addition, at, batch_draft, bay, merge, planted, reading, stamp};
+use crate::orchard::{
+    BATCH, FARM, add, addition, at, batch_draft, bay, level, merge, planted, reading, stamp,
+};
 
 async fn exported(records: &Records) -> Vec<u8> {
     let mut lines = Vec::new();
@@ -23,6 +25,7 @@ async fn full(database: &Database) -> Records {
     let upsert = Entry::Upsert { event: reading(Some("p"), 55.5) };
     records.record(FARM, BATCH, upsert, Some("k"), &stamp(7)).await.unwrap();
     records.record(FARM, BATCH, Entry::Retract { supersedes: first }, None, &stamp(8)).await.unwrap();
+    add(&records, BATCH, level(0.1 + 0.2)).await;
     add(&records, BATCH, merge("Älterer")).await;
     for number in 0..1100 {
         let entry = Entry::Add { event: reading(Some(&format!("n{number}")), f64::from(number) / 7.0) };

@@ -9,6 +9,7 @@ mod batches;
 mod bays;
 mod changes;
 mod disturbances;
+mod earlier;
 mod export;
 mod farms;
 mod history;
@@ -64,6 +65,7 @@ on_both! {
     batches { kept_changed_and_put_away }
     bays { kept_in_the_farms_own_order }
     changes { told_after_they_were_committed }
+    earlier { emptied_or_put_away_by_the_day, of_the_bay_that_began_before }
     export { out_and_in_again_is_the_same, what_is_cut_short_or_foreign_is_refused }
     farms { kept_changed_and_put_away }
     history { holds_what_the_model_needs, version_changes_with_everything_it_is_made_of }

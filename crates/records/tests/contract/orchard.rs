@@ -1,7 +1,7 @@
 //! A farm with a bay and a batch, for the cases to work on.
 
 use baycast_model::bay::{Bay, Construction, Wall};
-use baycast_model::history::{Event, Merge, Move, Reading};
+use baycast_model::history::{Event, Level, Merge, Move, Reading};
 use baycast_model::moment::Moment;
 use baycast_model::site::Site;
 use baycast_records::{BatchDraft, Entry, EventId, FarmDraft, Records, Stamp};
@@ -67,6 +67,10 @@ pub fn reading(own_id: Option<&str>, temperature_c: f64) -> Event {
         reading: Some(Reading { temperature_c: Some(temperature_c), ..Reading::default() }),
         ..Event::at(day(7))
     }
+}
+
+pub fn level(fill_fraction: f64) -> Event {
+    Event { level: Some(Level { fill_fraction }), ..Event::at(day(8)) }
 }
 
 pub fn moved(to_bay: &str) -> Event {

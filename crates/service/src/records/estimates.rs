@@ -6,7 +6,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use baycast_model::estimate::Estimate;
 use baycast_model::history::History;
 use baycast_model::moment::Moment;
-use baycast_records::Scope;
+use baycast_model::pooling::LOOKED_BACK_ON;
+use baycast_records::{EarlierBatch, Scope};
 use jiff::civil::Date;
 
 use crate::error::Error;
@@ -15,6 +16,7 @@ use crate::limits::Limits;
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::flights::Turn;
+use crate::records::lessons::{Lessons, Past};
 use crate::records::refusal;
 use crate::service::{Service, no_estimate, within};
 use crate::weight;
@@ -32,6 +34,8 @@ pub(super) struct Origin {
     batch: String,
     /// Version of the history.
     version: String,
+    /// Finished batches of the bay, and the versions of theirs.
+    earlier: Vec<EarlierBatch>,
     /// The day that it is for.
     day: Date,
     /// Whether the caller named the day, which the estimate says.
@@ -45,10 +49,10 @@ pub(super) struct Origin {
 impl Origin {
     /// A tag that differs where any part of it or the model does.
     fn tag(&self) -> String {
-        let Self { farm, batch, version, day, named, ready_by, compare_futures } = self;
+        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures } = self;
         let model = baycast_model::VERSION;
         let asked = format!("{day}{named}{ready_by:?}{compare_futures}");
-        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{asked}{model}"));
+        let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
     }
@@ -63,6 +67,8 @@ pub struct Asked {
     pub ready_by: Vec<Date>,
     /// Whether to say what could be done and what would come of it.
     pub compare_futures: bool,
+    /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
+    pub pool: Option<bool>,
 }
 
 /// The answer to one who may hold an estimate already.
@@ -129,17 +135,24 @@ impl Service {
         let store = self.store()?;
         caller.may(farm, Scope::Read)?;
         let today = self.today();
-        let origin = |version: &str| Origin {
+        let day = asked.as_of.unwrap_or(today);
+        let origin = |version: &str, earlier: Vec<EarlierBatch>| Origin {
             farm: farm.to_owned(),
             batch: batch.to_owned(),
             version: version.to_owned(),
-            day: asked.as_of.unwrap_or(today),
+            earlier,
+            day,
             named: asked.as_of.is_some(),
             ready_by: asked.ready_by.clone(),
             compare_futures: asked.compare_futures,
         };
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
-        let current = origin(version.as_str());
+        let earlier = if asked.pool.unwrap_or(self.pools()) {
+            store.records.earlier_batches(farm, batch, day, LOOKED_BACK_ON).await.map_err(refusal::of)?
+        } else {
+            Vec::new()
+        };
+        let current = origin(version.as_str(), earlier.clone());
         let etag = current.tag();
         if held(&etag) {
             return Ok(BatchEstimate { etag, estimate: None });
@@ -158,15 +171,18 @@ impl Service {
             history.ready_by.clone_from(&asked.ready_by);
             history.compare_futures = asked.compare_futures;
             // More may have been recorded since the first look, and estimated.
-            let read = origin(version.as_str());
+            let past = store.past(farm, earlier).await?;
+            let read = origin(version.as_str(), past.iter().map(|(own, _)| own.clone()).collect());
             if let Some(estimate) = store.kept.get(&read) {
                 return Ok((read, estimate));
             }
             let making = Making {
                 origin: read,
                 history,
+                past,
                 today,
                 limits: *self.limits(),
+                lessons: store.lessons.clone(),
                 kept: store.kept.clone(),
                 checkpoints: store.checkpoints.clone(),
                 turn,
@@ -182,8 +198,10 @@ impl Service {
 struct Making {
     origin: Origin,
     history: History,
+    past: Vec<(EarlierBatch, Past)>,
     today: Date,
     limits: Limits,
+    lessons: Arc<Lessons>,
     kept: Arc<Kept>,
     checkpoints: Arc<Checkpoints>,
     /// Held until it is made.
@@ -192,8 +210,9 @@ struct Making {
 
 impl Making {
     fn make(self) -> Result<(Origin, Arc<Estimate>), Error> {
-        let Self { origin, history, today, limits, kept, checkpoints, turn } = self;
+        let Self { origin, mut history, past, today, limits, lessons, kept, checkpoints, turn } = self;
         weight::check(&history, &limits)?;
+        history.lesson = lessons.lesson(&origin.farm, past, origin.day, &limits);
         let before = checkpoints.get(&origin.farm, &origin.batch);
         let (estimate, checkpoint) =
             baycast_model::estimate_from(&history, today, before.as_deref()).map_err(no_estimate)?;
@@ -215,6 +234,7 @@ mod tests {
             farm: "f".to_owned(),
             batch: batch.to_owned(),
             version: version.to_owned(),
+            earlier: Vec::new(),
             day,
             named: false,
             ready_by: Vec::new(),

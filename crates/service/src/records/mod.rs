@@ -16,6 +16,7 @@ mod farms;
 mod feedstocks;
 mod flights;
 mod keys;
+mod lessons;
 mod paging;
 mod probe;
 mod refusal;

@@ -11,6 +11,7 @@ use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
 use crate::records::flights::Flights;
+use crate::records::lessons::Lessons;
 use crate::service::Service;
 
 /// Tells the present instant, which stands beside everything recorded. The binary hands in the machine's.
@@ -31,6 +32,8 @@ pub struct Store {
     pub(super) checkpoints: Arc<Checkpoints>,
     /// Those being made.
     pub(super) flights: Arc<Flights>,
+    /// What finished batches taught.
+    pub(super) lessons: Arc<Lessons>,
 }
 
 impl fmt::Debug for Store {
@@ -66,6 +69,7 @@ impl Service {
             kept: Arc::default(),
             checkpoints,
             flights: Arc::default(),
+            lessons: Arc::default(),
         })
     }
 }

@@ -1,0 +1,90 @@
+//! Truth from the fitted model itself: its own equations with constants, amounts and season drawn from what it believes
+//! before any reading, and temperatures off by an error that wanders as it supposes.
+
+use baycast_model::course::Course;
+use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MODEL_C};
+use baycast_model::draw::Draw;
+use baycast_model::history::Zone;
+use baycast_model::observation::VOLUME_ERROR;
+use baycast_model::plan::Change;
+use baycast_model::rosenbrock::Tolerance;
+use baycast_model::timeline::Timeline;
+use baycast_model::variant::{Unknown, Variant};
+use baycast_model::window::daily_views;
+
+use crate::chance::Chance;
+use crate::coverage::AHEAD_DAYS;
+use crate::scenario::Scenario;
+use crate::truth::{DayEnd, HOURS, Hour, Truth};
+
+/// Depths at which a probe meets the edge's and the core's mean, as readings are taken to, m.
+const DEPTHS_M: [f64; 2] = [0.1, 0.3];
+
+/// Runs a scenario to its horizon with draws from the prior.
+pub fn run(scenario: &Scenario) -> Truth {
+    let mut chance = Chance::new(scenario.index, 4);
+    let timeline = Timeline::new(&scenario.history, scenario.as_of).expect("a sound history");
+    let draw: Draw = std::array::from_fn(|_| chance.normal());
+    let Variant { plan, parameters } = Variant::new(&draw, &timeline);
+    let course = plan.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
+    let volume = chance.factor(VOLUME_ERROR);
+    let bias_c = [BIAS_C * chance.normal(), BIAS_C * chance.normal()];
+    let fills = plan.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));
+    let filled_by = fills.map(|dated| dated.day).fold(timeline.start, f64::max);
+    let (mut core_off, mut edge_off) = (Wandering::new(&mut chance), Wandering::new(&mut chance));
+    let start = timeline.start;
+    // Temperatures are asked for up to the forecast's day only.
+    let asked_days = timeline.as_of - start + f64::from(AHEAD_DAYS) + 1.0;
+    let hours = (0..(asked_days * HOURS as f64) as usize).map(|hour| {
+        let day = start + hour as f64 / HOURS as f64;
+        let off_c = [core_off.next(&mut chance), edge_off.next(&mut chance)];
+        seen(&course, day, off_c, plan.weather.at(day).0)
+    });
+    let hours = hours.collect();
+    let ends = (0..(timeline.until - start) as usize).map(|day| end(&course, start + day as f64 + 0.5, volume));
+    Truth {
+        start,
+        hours,
+        ends: ends.collect(),
+        noons: daily_views(&course, start, timeline.until),
+        filled_by,
+        bias_c,
+        factors: Some(Unknown::ALL.map(|unknown| unknown.factor(&draw, timeline.amount_error))),
+    }
+}
+
+fn seen(course: &Course, day: f64, off_c: [f64; 2], air_c: f64) -> Hour {
+    let zone = |zone| course.temperature_c(zone, day).expect("a heap");
+    let (core_c, edge_c) = (zone(Zone::Core) + off_c[0], zone(Zone::Edge) + off_c[1]);
+    Hour {
+        core_c,
+        edge_c,
+        profile: [(0.0, edge_c), (DEPTHS_M[0], edge_c), (DEPTHS_M[1], core_c), (4.0, core_c)],
+        air_c,
+    }
+}
+
+fn end(course: &Course, day: f64, volume: f64) -> DayEnd {
+    let heap = course.at(day).expect("a heap").heap;
+    let put_in_kg = course.totals_until(day).flows.dry_in_kg;
+    DayEnd {
+        volume_m3: heap.volume_m3() * volume,
+        moisture_fraction: heap.moisture_fraction(),
+        dry_left: heap.dry_kg() / put_in_kg,
+    }
+}
+
+/// An Ornstein-Uhlenbeck process by the hour, °C.
+struct Wandering(f64);
+
+impl Wandering {
+    fn new(chance: &mut Chance) -> Self {
+        Self(MODEL_C * chance.normal())
+    }
+
+    fn next(&mut self, chance: &mut Chance) -> f64 {
+        let memory = (-1.0 / (MEMORY_DAYS * HOURS as f64)).exp();
+        self.0 = memory * self.0 + MODEL_C * (1.0 - memory * memory).sqrt() * chance.normal();
+        self.0
+    }
+}

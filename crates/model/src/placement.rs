@@ -20,9 +20,9 @@ use crate::weighted::evened;
 type Matrix = SMatrix<f64, SOUGHT, SOUGHT>;
 
 /// Looks at spread-out heaps, from the best of which the search starts.
-const STARTS: usize = 16;
+const STARTS: usize = 12;
 /// Most steps of the search.
-const STEPS: usize = 5;
+const STEPS: usize = 4;
 /// Difference by which slopes are taken, standard errors.
 const NUDGE: f64 = 0.2;
 /// A step shorter than this ends the search, standard errors.

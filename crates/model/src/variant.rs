@@ -85,7 +85,7 @@ pub mod error {
     /// Rain of the season to come beyond what is known, log scale.
     pub const RAIN: f64 = 0.3;
     /// Ripeness against what the balance of two pools has, log scale: what criteria ask for is less than the balance knows.
-    pub const RIPENESS: f64 = 0.35;
+    pub const RIPENESS: f64 = 0.4;
     /// Seed death rate, log scale: half to double at one standard error.
     pub const SEEDS: f64 = 0.7;
 }

@@ -43,6 +43,7 @@ mod malformed;
 mod memory;
 mod mqtt;
 mod overload;
+mod plot;
 mod posterior;
 mod published;
 mod python;

@@ -42,8 +42,11 @@ const ROWS: [f64; 2] = [416.0, 446.0];
 const BAR: f64 = 8.0;
 /// Days shown after the later end of the window's ranges.
 const MARGIN_DAYS: f64 = 7.0;
-/// Temperatures between grid lines, °C.
+/// Temperatures between grid lines, and shown beyond the highest and the lowest, °C.
 const STEP_C: f64 = 20.0;
+const MARGIN_C: f64 = 4.0;
+/// Length of the tip of a bar that goes on.
+const TIP: f64 = 10.0;
 
 /// Middle and range of an opening; none for an end beyond the horizon.
 #[derive(Clone, Copy)]
@@ -57,6 +60,10 @@ struct Opens {
 struct Shown {
     /// Moments and temperatures of readings in the core, days since 1970 and °C.
     readings: Vec<Point>,
+    /// Those of them that are doubted.
+    doubted: Vec<Point>,
+    /// Moments at which material was added.
+    additions: Vec<f64>,
     /// Observations that the fit rests on.
     observations: u32,
     as_of: Date,
@@ -70,19 +77,33 @@ impl Shown {
         let text = fs::read_to_string(repository().join("crates/baycast/demo/larkfield.json"));
         let histories: Vec<History> = serde_json::from_str(&text.expect("the demo")).expect("histories");
         let seen = histories.into_iter().find(|history| history.batch == BATCH).expect("the batch");
+        let seen = History { forecast_step_days: Some(1), ..seen };
         let mut unseen = seen.clone();
-        unseen.events.retain(|event| {
-            event.reading.is_none() && event.moisture.is_none() && event.level.is_none()
-        });
+        unseen
+            .events
+            .retain(|event| event.reading.is_none() && event.moisture.is_none() && event.level.is_none());
         let as_of = seen.as_of.expect("a day").date();
-        let estimates =
-            [&unseen, &seen].map(|history| estimate(history, as_of).expect("an estimate"));
+        let estimates = [&unseen, &seen].map(|history| estimate(history, as_of).expect("an estimate"));
         let readings = seen.events.iter().filter_map(|event| {
             let reading = event.reading.as_ref().filter(|reading| reading.zone() == Zone::Core)?;
             Some((event.at.days(), reading.celsius()?))
         });
+        let suspect = |own: &Point| {
+            let suspects = &estimates[1].suspect_readings;
+            suspects.iter().any(|reading| (reading.at.days(), reading.temperature_c) == *own)
+        };
+        let (doubted, readings) = readings.partition(suspect);
+        let mut additions: Vec<f64> = seen
+            .events
+            .iter()
+            .filter(|event| event.addition.is_some())
+            .map(|event| event.at.days())
+            .collect();
+        additions.dedup();
         Self {
-            readings: readings.collect(),
+            readings,
+            doubted,
+            additions,
             observations: estimates[1].learned.observations,
             as_of,
             opens: [0, 1].map(|which: usize| {
@@ -93,6 +114,10 @@ impl Shown {
             }),
             estimates,
         }
+    }
+
+    fn all_readings(&self) -> impl Iterator<Item = &Point> {
+        self.readings.iter().chain(&self.doubted)
     }
 
     /// Points of a forecast up to a day: its moment, and the core.
@@ -123,9 +148,9 @@ impl Axes {
         let last = ends.map(date_to_days).fold(date_to_days(shown.as_of), f64::max) + MARGIN_DAYS;
         let courses = (0..2).flat_map(|which| shown.course(which, last));
         let celsius = courses.flat_map(|(_, core)| [core.p10, core.p90]);
-        let celsius = celsius.chain(shown.readings.iter().map(|(_, celsius)| *celsius));
+        let celsius = celsius.chain(shown.all_readings().map(|(_, celsius)| *celsius));
         let (low, high) = celsius.fold((0.0_f64, STEP_C), |(low, high), own| (low.min(own), high.max(own)));
-        Self { days: [first, last], celsius: [(low / STEP_C).floor() * STEP_C, (high / STEP_C).ceil() * STEP_C] }
+        Self { days: [first, last], celsius: [low - MARGIN_C, high + MARGIN_C] }
     }
 
     fn x(&self, day: f64) -> f64 {
@@ -148,8 +173,15 @@ fn drawn(shown: &Shown) -> String {
     let axes = Axes::of(shown);
     let mut drawing = Drawing::new(WIDTH, HEIGHT);
     drawing.text("title", Anchor::Start, (20.0, 30.0), &format!("{BATCH}: core temperature, °C"));
-    drawing.text("quiet", Anchor::Start, (20.0, 50.0), "Larkfield is an invented garden: its readings are made up.");
+    drawing.text(
+        "quiet",
+        Anchor::Start,
+        (20.0, 50.0),
+        "Larkfield is an invented garden: its readings are made up.",
+    );
     legend(&mut drawing, shown);
+    let today = axes.x(date_to_days(shown.as_of) + 1.0);
+    drawing.line("today", (today, TOP), (today, HEIGHT - 14.0));
     grid(&mut drawing, &axes);
     let [_, last] = axes.days;
     for (which, class) in CLASSES.into_iter().enumerate() {
@@ -162,14 +194,15 @@ fn drawn(shown: &Shown) -> String {
         let middle = shown.course(which, last).into_iter().map(|(day, core)| axes.point((day, core.p50)));
         drawing.path(&format!("{class}-line"), middle);
     }
-    for reading in &shown.readings {
-        drawing.dot("reading", axes.point(*reading));
+    for (class, readings) in [("reading", &shown.readings), ("doubted", &shown.doubted)] {
+        for reading in readings {
+            drawing.dot(class, axes.point(*reading));
+        }
     }
-    let today = axes.x(date_to_days(shown.as_of) + 1.0);
-    drawing.line("today", (today, TOP), (today, HEIGHT - 14.0));
-    let label = format!("as of {}", short(shown.as_of));
+    additions(&mut drawing, &axes, &shown.additions);
+    let label = format!("as of {}", dated(shown.as_of));
     drawing.text("quiet", Anchor::Start, (today + 6.0, TOP + 12.0), &label);
-    drawing.text("", Anchor::Start, (20.0, OPENS), "Bed-dressing window opens");
+    drawing.label("", Anchor::Start, (20.0, OPENS), "Bed-dressing window opens");
     for (which, class) in CLASSES.into_iter().enumerate() {
         window(&mut drawing, &axes, class, shown, which);
     }
@@ -179,23 +212,37 @@ fn drawn(shown: &Shown) -> String {
 /// What is what.
 fn legend(drawing: &mut Drawing, shown: &Shown) {
     let y = 74.0;
-    let fitted = format!("fitted to {} observations", shown.observations);
+    let fitted = format!("fitted to {} readings and notes", shown.observations);
     let forecasts = [(20.0, "before", "from materials alone"), (206.0, "after", fitted.as_str())];
     for (x, class, words) in forecasts {
         drawing.bar(class, (x, y - BAR), (x + 30.0, y + BAR));
         drawing.path(&format!("{class}-line"), [(x, y), (x + 30.0, y)].into_iter());
         drawing.text("", Anchor::Start, (x + 37.0, y + 4.5), words);
     }
-    drawing.dot("reading", (430.0, y));
-    drawing.text("", Anchor::Start, (440.0, y + 4.5), "core reading");
-    drawing.text("quiet", Anchor::End, (RIGHT, y + 4.5), "line P50, band P10 to P90");
+    let readings = [(478.0, "reading", "reading in the core"), (636.0, "doubted", "doubted")];
+    let kinds = if shown.doubted.is_empty() { 1 } else { 2 };
+    for (x, class, words) in readings.into_iter().take(kinds) {
+        drawing.dot(class, (x, y));
+        drawing.text("", Anchor::Start, (x + 10.0, y + 4.5), words);
+    }
+    drawing.text("quiet", Anchor::End, (RIGHT, 50.0), "lines P50, bands P10 to P90");
+}
+
+/// When material was added.
+fn additions(drawing: &mut Drawing, axes: &Axes, days: &[f64]) {
+    for day in days {
+        let x = axes.x(*day);
+        drawing.area("addition", [(x - 4.0, BOTTOM), (x, BOTTOM - 8.0), (x + 4.0, BOTTOM)].into_iter());
+    }
+    let last = axes.x(*days.last().expect("an addition"));
+    drawing.label("quiet", Anchor::Start, (last + 9.0, BOTTOM), "material added");
 }
 
 /// Temperatures and months.
 fn grid(drawing: &mut Drawing, axes: &Axes) {
-    let [low, high] = axes.celsius;
-    for step in 0..=((high - low) / STEP_C).round() as u32 {
-        let celsius = low + f64::from(step) * STEP_C;
+    let steps = axes.celsius.map(|celsius| celsius / STEP_C);
+    for step in steps[0].ceil() as i32..=steps[1].floor() as i32 {
+        let celsius = f64::from(step) * STEP_C;
         let y = axes.y(celsius);
         drawing.line("grid", (LEFT, y), (RIGHT, y));
         drawing.text("quiet", Anchor::End, (LEFT - 8.0, y + 4.5), &format!("{celsius:.0}"));
@@ -211,7 +258,7 @@ fn grid(drawing: &mut Drawing, axes: &Axes) {
         // A month of which little is shown has no room for its name.
         if until - from > 9.0 {
             let middle = axes.x(f64::midpoint(from, until));
-            drawing.text("quiet", Anchor::Middle, (middle, MONTHS), &month.strftime("%b").to_string());
+            drawing.label("quiet", Anchor::Middle, (middle, MONTHS), &month.strftime("%b").to_string());
         }
         month = next;
     }
@@ -221,20 +268,18 @@ fn grid(drawing: &mut Drawing, axes: &Axes) {
 fn window(drawing: &mut Drawing, axes: &Axes, class: &str, shown: &Shown, which: usize) {
     let (opens, y) = (shown.opens[which], ROWS[which]);
     let noon = |day: Date| axes.x(date_to_days(day) + 0.5);
-    let (from, until) = (noon(opens.p10), opens.p90.map_or(RIGHT, noon));
-    drawing.bar(class, (from, y - BAR), (until, y + BAR));
+    let from = noon(opens.p10);
+    // A range that goes on beyond the horizon has a tip.
+    let (until, tip) = opens.p90.map_or((RIGHT - TIP, RIGHT), |day| (noon(day), noon(day)));
+    let corners = [(from, y - BAR), (until, y - BAR), (tip, y), (until, y + BAR), (from, y + BAR)];
+    drawing.area(class, corners.into_iter());
     let middle = noon(opens.p50);
-    drawing.path(&format!("{class}-line"), [(middle, y - BAR), (middle, y + BAR)].into_iter());
-    drawing.text("", Anchor::End, (from - 8.0, y + 4.5), &shown.opens_in_words(which));
-}
-
-/// A day of the year.
-fn short(day: Date) -> String {
-    day.strftime("%-d %b").to_string()
+    drawing.line(&format!("{class}-middle"), (middle, y - BAR), (middle, y + BAR));
+    drawing.label("", Anchor::End, (from - 8.0, y + 4.5), &shown.opens_in_words(which));
 }
 
 /// A day with its year.
-fn long(day: Date) -> String {
+fn dated(day: Date) -> String {
     day.strftime("%-d %b %Y").to_string()
 }
 
@@ -243,23 +288,27 @@ impl Shown {
     fn opens_in_words(&self, which: usize) -> String {
         let Opens { p10, p50, p90 } = self.opens[which];
         let horizon = self.estimates[which].forecast.last().expect("a forecast").date;
-        let until = p90.map_or_else(|| format!("after {}", long(horizon)), short);
-        format!("{} ({} to {until})", short(p50), short(p10))
+        // A year that goes without saying is not said.
+        let short = |day: Date| {
+            if day.year() == p50.year() { day.strftime("%-d %b").to_string() } else { dated(day) }
+        };
+        let until = p90.map_or_else(|| format!("after {}", dated(horizon)), short);
+        format!("{} ({} to {until})", dated(p50), short(p10))
     }
 }
 
 /// What the drawing says, in words.
 fn description(shown: &Shown) -> String {
-    let highest = shown.readings.iter().map(|(_, celsius)| *celsius).fold(f64::NEG_INFINITY, f64::max);
+    let highest = shown.all_readings().map(|(_, celsius)| *celsius).fold(f64::NEG_INFINITY, f64::max);
     let now = |which: usize| {
         let Spread { p10, p50, p90 } = shown.estimates[which].now.expect("a heap").core_c;
         format!("{p50:.0} °C ({p10:.0} to {p90:.0})")
     };
     format!(
-        "Core temperature over time of an invented batch, {} readings up to {highest:.0} °C. On {} it is {} by materials alone, \
+        "Core temperature over time of an invented batch, with {} readings up to {highest:.0} °C. On {} it is {} by materials alone, \
          {} fitted to what was seen. The bed-dressing window opens on {} by materials alone, {} fitted.",
-        shown.readings.len(),
-        long(shown.as_of),
+        shown.all_readings().count(),
+        dated(shown.as_of),
         now(0),
         now(1),
         shown.opens_in_words(0),
@@ -270,12 +319,11 @@ fn description(shown: &Shown) -> String {
 /// What the README says of it.
 fn caption(shown: &Shown) -> String {
     format!(
-        "![{}]({DRAWING})\n\n`{BATCH}`, whose readings are invented like all of Larkfield: what went in says by itself that \
-         beds can have it from {}; with what was seen until {} it is {}.\n",
-        description(shown),
+        "What readings and notes add, on the same batch (invented, as all of Larkfield is): from its materials alone the \
+         window for beds opens on {}, fitted to what was seen on {}.\n\n![{}]({DRAWING})\n",
         shown.opens_in_words(0),
-        short(shown.as_of),
-        shown.opens_in_words(1)
+        shown.opens_in_words(1),
+        description(shown)
     )
 }
 

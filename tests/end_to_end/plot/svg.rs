@@ -5,30 +5,41 @@ use std::fmt::Write;
 /// A point, pixels from the upper left.
 pub type Point = (f64, f64);
 
+/// Width of a letter, pixels: the widest of the fonts named, on average.
+const LETTER: f64 = 7.4;
+
 /// Colours and strokes: a class each, dark screens second.
 const STYLE: &str = "\
 text{font:13px system-ui,-apple-system,'Segoe UI','DejaVu Sans',sans-serif;fill:#24292f}\
 .title{font-size:16px;font-weight:600}\
 .quiet{fill:#57606a}\
 .card{fill:#fff;stroke:#d0d7de}\
+.behind{fill:#fff}\
 .grid{stroke:#d8dee4;stroke-width:1}\
 .today{stroke:#57606a;stroke-width:1;stroke-dasharray:2 3}\
-.before{fill:#0969da;fill-opacity:.13;stroke:none}\
+.before{fill:#0969da;fill-opacity:.16}\
 .before-line{fill:none;stroke:#0969da;stroke-width:2;stroke-dasharray:7 4}\
-.after{fill:#bc4c00;fill-opacity:.3;stroke:none}\
+.before-middle{stroke:#0969da;stroke-width:3}\
+.after{fill:#bc4c00;fill-opacity:.3}\
 .after-line{fill:none;stroke:#bc4c00;stroke-width:2}\
+.after-middle{stroke:#bc4c00;stroke-width:3}\
 .reading{fill:#24292f;stroke:#fff;stroke-width:1}\
+.doubted{fill:#fff;stroke:#24292f;stroke-width:1.5}\
+.addition{fill:#57606a}\
 @media(prefers-color-scheme:dark){\
 text{fill:#e6edf3}\
 .quiet{fill:#9198a1}\
 .card{fill:#0d1117;stroke:#3d444d}\
+.behind{fill:#0d1117}\
 .grid{stroke:#2a313c}\
 .today{stroke:#9198a1}\
-.before{fill:#58a6ff;fill-opacity:.18}\
-.before-line{stroke:#58a6ff}\
-.after{fill:#f0883e;fill-opacity:.34}\
-.after-line{stroke:#f0883e}\
+.before{fill:#58a6ff;fill-opacity:.28}\
+.before-line,.before-middle{stroke:#58a6ff}\
+.after{fill:#f0883e;fill-opacity:.36}\
+.after-line,.after-middle{stroke:#f0883e}\
 .reading{fill:#f0f6fc;stroke:#0d1117}\
+.doubted{fill:#0d1117;stroke:#f0f6fc}\
+.addition{fill:#9198a1}\
 }";
 
 /// Where a text stands from its point.
@@ -110,6 +121,18 @@ impl Drawing {
             "<text class=\"{class}\" x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\">{text}</text>"
         )
         .expect("a string takes it");
+    }
+
+    /// Text that lines pass behind.
+    pub fn label(&mut self, class: &str, anchor: Anchor, (x, y): Point, text: &str) {
+        let width = LETTER * text.chars().count() as f64;
+        let left = match anchor {
+            Anchor::Start => x,
+            Anchor::Middle => x - width / 2.0,
+            Anchor::End => x - width,
+        };
+        self.bar("behind", (left - 3.0, y - 13.0), (left + width + 3.0, y + 4.0));
+        self.text(class, anchor, (x, y), text);
     }
 
     /// The whole, with what it is called and what it says in words.

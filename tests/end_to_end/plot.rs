@@ -24,7 +24,7 @@ const MARKS: [&str; 2] = ["<!-- plot: begin -->\n", "<!-- plot: end -->\n"];
 fn caption(shown: &Shown) -> String {
     format!(
         "What readings and notes add, on the same batch (invented, as all of Larkfield is): from its materials alone the \
-         window for beds opens on {}, fitted to what was seen on {}.\n\n![{}]({DRAWING})\n",
+         window for beds opens on {}; fitted to what was seen, on {}.\n\n![{}]({DRAWING})\n",
         shown.opens_in_words(0),
         shown.opens_in_words(1),
         shown.description()

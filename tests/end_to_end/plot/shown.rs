@@ -119,8 +119,9 @@ impl Shown {
             format!("{p50:.0} °C ({p10:.0} to {p90:.0})")
         };
         format!(
-            "Core temperature over time of an invented batch, with {} readings up to {highest:.0} °C. On {} it is {} by materials alone, \
-             {} fitted to what was seen. The bed-dressing window opens on {} by materials alone, {} fitted.",
+            "Core temperature over time of an invented batch, with {} readings up to {highest:.0} °C; ranges are P50 \
+             (P10 to P90). On {} it is {} by materials alone, {} fitted to what was seen. The bed-dressing window opens \
+             on {} by materials alone, on {} fitted.",
             self.all_readings().count(),
             dated(self.as_of),
             now(0),

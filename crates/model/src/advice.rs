@@ -291,13 +291,15 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
     }
     let Gains { turn_now, turn_later, add_wood, .. } = state.gains;
     if let Some(days) = turn_now.filter(|days| *days >= LEAST_GAIN_DAYS) {
-        let mut reason = format!("a turn today brings the bed-dressing window forward by about {days:.0} days");
+        let mut reason =
+            format!("a turn today brings the bed-dressing window forward by about {days:.0} days");
         if let Some(later) = turn_later.filter(|later| *later > days + LEAST_GAIN_DAYS) {
             reason += &format!(", one in two weeks by {later:.0}");
             say(advice, Subject::Turn, Urgency::Whenever, "Turn it in about two weeks.", reason);
         } else {
             if let Some(wood) = add_wood.filter(|wood| *wood > days + LEAST_GAIN_DAYS) {
-                reason += &format!(", with a tenth of its volume of shredded prunings forked in by {wood:.0}");
+                reason +=
+                    &format!(", with a tenth of its volume of shredded prunings forked in by {wood:.0}");
             }
             say(advice, Subject::Turn, Urgency::Soon, "Turn it now.", reason);
         }

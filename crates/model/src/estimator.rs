@@ -21,8 +21,8 @@ use crate::maturity::{
 };
 use crate::moment::days_to_date;
 use crate::observation::Observations;
-use crate::prior::Prior;
 use crate::plan::Change;
+use crate::prior::Prior;
 use crate::probe::{SuspectReading, Suspicion, suspects};
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
@@ -416,7 +416,8 @@ impl Batch<'_> {
             if weight < DOUBTED_WEIGHT
                 && let Some(index) = readings.iter().position(|own| std::ptr::eq(own, seen))
             {
-                let zones = [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
+                let zones =
+                    [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
                 let air_c = seen.ambient_c.unwrap_or_else(|| self.timeline.plan.weather.at(seen.day).0);
                 found.push((index, Suspicion::of(seen, zones, air_c), weight));
             }
@@ -499,8 +500,7 @@ fn covered(timeline: &Timeline) -> bool {
 /// Openings for every use and member; views start once all material, planned additions included, is in.
 fn openings(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> [Vec<Opening>; 3] {
     let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> =
-        members.iter().map(|member| member.views(from, timeline.until)).collect();
+    let views: Vec<_> = members.iter().map(|member| member.views(from, timeline.until)).collect();
     criteria.map(|criteria| views.iter().map(|views| criteria.opening(views)).collect())
 }
 

@@ -221,7 +221,8 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
     let unasked = EstimateBatchRequest { compare_futures: false, ..request.clone() };
     let unasked = client.estimate_batch(unasked).await.expect("an estimate").into_inner();
     assert_ne!(unasked.etag, stored.etag);
-    let futures = |answer: &EstimateBatchResponse| answer.estimate.as_ref().expect("an estimate").futures.len();
+    let futures =
+        |answer: &EstimateBatchResponse| answer.estimate.as_ref().expect("an estimate").futures.len();
     assert!(futures(&stored) > 3 && futures(&unasked) == 0);
     let holding = EstimateBatchRequest { held_etag: stored.etag.clone(), ..request.clone() };
     let held = client.estimate_batch(holding.clone()).await.expect("an answer").into_inner();

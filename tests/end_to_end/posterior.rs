@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Command, Stdio};
 
-use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MODEL_C, PROBE_C};
+use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MISFITS, PROBE_C};
 use baycast_model::draw::{Draw, SOUGHT, Sought};
 use baycast_model::estimate::Spread;
 use baycast_model::history::{Event, History, Reading, Zone};
@@ -61,13 +61,14 @@ fn read_history(name: &str, every: u32, days: u32, seed: u64) -> History {
     let course = Variant::new(&draw, &timeline);
     let course =
         course.plan.run(&course.parameters, Default::default(), timeline.until).expect("a course");
-    let (bias_c, mut off_c) = (BIAS_C * chance.normal(), MODEL_C * chance.normal());
+    let misfit_c = MISFITS[1].0;
+    let (bias_c, mut off_c) = (BIAS_C * chance.normal(), misfit_c * chance.normal());
     let memory = (-f64::from(every) / MEMORY_DAYS).exp();
     for day in (every..=days).step_by(every as usize) {
         let at = days_to_date(timeline.start.floor() + f64::from(day));
         let celsius = course.temperature_c(Zone::Core, date_to_days(at) + 0.5).expect("a heap");
         let read = celsius + bias_c + off_c + PROBE_C * chance.normal();
-        off_c = memory * off_c + MODEL_C * (1.0 - memory * memory).sqrt() * chance.normal();
+        off_c = memory * off_c + misfit_c * (1.0 - memory * memory).sqrt() * chance.normal();
         let mut event = Event::at(Moment::Date(at));
         event.reading = Some(Reading { temperature_c: Some(read), ..Reading::default() });
         history.events.push(event);

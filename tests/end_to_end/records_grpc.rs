@@ -18,6 +18,7 @@ on_both! { records_grpc:
         a_repeated_request_is_recorded_once,
         of_a_mixed_lot_nothing_is_kept_or_the_good_as_asked,
         a_stored_batch_is_estimated_like_its_history,
+        finished_batches_of_the_bay_teach_unless_told_not_to,
     }
     isolation {
         no_key_that_must_not_opens_anything_or_tells_what_is_there,

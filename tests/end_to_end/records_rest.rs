@@ -29,6 +29,7 @@ on_both! { records_rest:
         a_stored_batch_is_estimated_like_its_history,
         the_tag_changes_exactly_when_something_it_is_made_of_does,
         each_day_asked_about_is_answered_and_no_other,
+        finished_batches_of_the_bay_teach_unless_told_not_to,
         futures_are_compared_where_asked_for,
         what_cannot_be_estimated_says_why,
     }

@@ -1,7 +1,6 @@
 //! The members on one day.
 
 use crate::course::Snapshot;
-use crate::discrepancy::FIFTHS;
 use crate::ensemble::Member;
 use crate::estimate::Spread;
 use crate::history::Zone;
@@ -30,15 +29,20 @@ impl<'a> Day<'a> {
         self.spread_of(|snapshot, member| {
             let (error, deviation) = member.judged.zone(zone).error_c(self.at);
             let expected = snapshot.heap.zone(zone).temperature_c + error;
-            FIFTHS.map(|z| expected + z * deviation)
+            member.fifths.map(|z| expected + z * deviation)
         })
+    }
+
+    /// The maturity index.
+    pub(crate) fn maturity_index(&self) -> Option<Spread> {
+        self.spread_of(|snapshot, member| [member.maturity_index(snapshot.heap.degraded_fraction())])
     }
 
     /// The volume, m³: the members', each with its error.
     pub(crate) fn volume_m3(&self) -> Option<Spread> {
         self.spread_of(|snapshot, member| {
-            let (factor, deviation) = member.judged.volume;
-            FIFTHS.map(|z| snapshot.heap.volume_m3() * (factor + z * deviation).exp())
+            let (factor, deviation) = member.judged.volume.at(self.at);
+            member.fifths.map(|z| snapshot.heap.volume_m3() * (factor + z * deviation).exp())
         })
     }
 

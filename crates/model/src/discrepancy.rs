@@ -2,8 +2,8 @@
 //!
 //! Every model of a heap is off by several degrees (Mason 2006, Waste Management 26:3-21: none of those reviewed came within
 //! 5, 2 and 2 °C of maximum, average and peak), and stays off to the same side for days. So a zone's temperature is taken as
-//! the modelled one plus an error that wanders: an Ornstein-Uhlenbeck process of standard deviation [`MODEL_C`] and memory
-//! [`MEMORY_DAYS`]. A reading shows it plus a bias that this batch's probe keeps, [`BIAS_C`], plus where the probe happened
+//! the modelled one plus an error that wanders: an Ornstein-Uhlenbeck process of memory [`MEMORY_DAYS`], whose standard
+//! deviation is one of [`MISFITS`]: some heaps do what a model says and some do not. A reading shows it plus a bias that this batch's probe keeps, [`BIAS_C`], plus where the probe happened
 //! to stand, [`PROBE_C`].
 //!
 //! What readings say of both is found by a Kalman filter and smoother (Särkkä 2013, Bayesian Filtering and Smoothing, chapters
@@ -13,8 +13,11 @@
 
 use nalgebra::{Matrix2, Vector2};
 
-/// Standard deviation of the model's error far from any reading, °C. Estimate.
-pub const MODEL_C: f64 = 6.0;
+use crate::weighted::normal_quantile;
+
+/// Standard deviations that the model's error may have in a heap, °C, and how likely each is. Estimates, about what the
+/// published series in `tests/series` of the repository show: 3 to 5 °C in most, 16 to 20 in one bin.
+pub const MISFITS: [(f64, f64); 4] = [(3.0, 0.3), (5.0, 0.4), (9.0, 0.2), (16.0, 0.1)];
 /// Days in which the memory of an error falls to 1/e. Estimate.
 pub const MEMORY_DAYS: f64 = 10.0;
 /// Standard deviation of one reading against its zone's mean, °C: where the probe happened to stand. Estimate.
@@ -25,8 +28,12 @@ pub const BIAS_C: f64 = 2.0;
 /// Degrees of freedom of innovations. Estimate.
 pub const FREEDOM: f64 = 6.0;
 
-/// Middles of five equally likely parts of the standard normal distribution: quantiles 0.1, 0.3, 0.5, 0.7 and 0.9.
-pub const FIFTHS: [f64; 5] = [-1.281_551_6, -0.524_400_5, 0.0, 0.524_400_5, 1.281_551_6];
+/// Five equally likely deviates, one from each fifth of the standard normal distribution, `place` of the way through it in
+/// probability.
+#[must_use]
+pub fn fifths(place: f64) -> [f64; 5] {
+    std::array::from_fn(|fifth| normal_quantile((fifth as f64 + place.clamp(0.02, 0.98)) / 5.0))
+}
 
 /// One innovation: what came, against what was expected.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,8 +69,10 @@ struct Known {
 }
 
 /// What a zone's readings say of the error of one course.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Discrepancy {
+    /// Standard deviation of the error far from any reading, °C.
+    pub misfit_c: f64,
     /// One a reading.
     pub innovations: Vec<Innovation>,
     known: Vec<Known>,
@@ -74,9 +83,9 @@ pub struct Discrepancy {
 impl Discrepancy {
     /// Takes in readings in order of time: day, °C above the course, and how many were averaged.
     #[must_use]
-    pub fn filtered(residuals: impl Iterator<Item = (f64, f64, f64)>) -> Self {
-        let mut found = Self::default();
-        filter(residuals, |innovation, known| {
+    pub fn filtered(misfit_c: f64, residuals: impl Iterator<Item = (f64, f64, f64)>) -> Self {
+        let mut found = Self { misfit_c, innovations: Vec::new(), known: Vec::new(), between: Vec::new() };
+        filter(misfit_c, residuals, |innovation, known| {
             found.innovations.push(innovation);
             found.known.push(*known);
         });
@@ -90,7 +99,7 @@ impl Discrepancy {
         self.between = vec![0.0; self.known.len() - 1];
         for index in (0..self.known.len() - 1).rev() {
             let own = &mut self.known[index];
-            let expected = own.later(after.day);
+            let expected = own.later(after.day, self.misfit_c);
             let memory = memory(after.day - own.day);
             let carried = own.covariance * Matrix2::new(1.0, 0.0, 0.0, memory);
             let Some(inverse) = expected.covariance.try_inverse() else { continue };
@@ -112,14 +121,15 @@ impl Discrepancy {
     /// Mean and standard deviation of the error on a day, °C, once smoothed.
     #[must_use]
     pub fn error_c(&self, day: f64) -> (f64, f64) {
+        let square = self.misfit_c.powi(2);
         let after = self.known.partition_point(|known| known.day < day);
         let alone = |known: &Known| {
             let memory = memory((day - known.day).abs());
             let lost = 1.0 - memory * memory;
-            (memory * known.mean[1], lost * MODEL_C.powi(2) + memory * memory * known.covariance[(1, 1)])
+            (memory * known.mean[1], lost * square + memory * memory * known.covariance[(1, 1)])
         };
         let (mean, variance) = match (after.checked_sub(1).map(|at| &self.known[at]), self.known.get(after)) {
-            (None, None) => (0.0, MODEL_C.powi(2)),
+            (None, None) => (0.0, square),
             (Some(only), None) | (None, Some(only)) => alone(only),
             (Some(left), Some(right)) => {
                 let (m0, m1) = (memory(day - left.day), memory(right.day - day));
@@ -128,7 +138,7 @@ impl Discrepancy {
                     alone(right)
                 } else {
                     let (a, b) = (m0 * (1.0 - m1 * m1) / lost, m1 * (1.0 - m0 * m0) / lost);
-                    let own = MODEL_C.powi(2) * (1.0 - m0 * m0) * (1.0 - m1 * m1) / lost;
+                    let own = square * (1.0 - m0 * m0) * (1.0 - m1 * m1) / lost;
                     let variance = own
                         + a * a * left.covariance[(1, 1)]
                         + b * b * right.covariance[(1, 1)]
@@ -142,14 +152,18 @@ impl Discrepancy {
 }
 
 /// Takes in readings in order of time; `each` is told of every innovation and of what is known after it.
-fn filter(residuals: impl Iterator<Item = (f64, f64, f64)>, mut each: impl FnMut(Innovation, &Known)) {
+fn filter(
+    misfit_c: f64,
+    residuals: impl Iterator<Item = (f64, f64, f64)>,
+    mut each: impl FnMut(Innovation, &Known),
+) {
     let mut now = Known {
         day: f64::NEG_INFINITY,
         mean: Vector2::zeros(),
-        covariance: Matrix2::new(BIAS_C.powi(2), 0.0, 0.0, MODEL_C.powi(2)),
+        covariance: Matrix2::new(BIAS_C.powi(2), 0.0, 0.0, misfit_c.powi(2)),
     };
     for (day, residual_c, averaged) in residuals {
-        now = now.later(day);
+        now = now.later(day, misfit_c);
         // The reading is the sum of both states and its own noise.
         let cross = now.covariance.column_sum();
         let variance = cross.sum() + PROBE_C.powi(2) / averaged;
@@ -165,20 +179,20 @@ fn filter(residuals: impl Iterator<Item = (f64, f64, f64)>, mut each: impl FnMut
 
 /// Log density of readings, as in [`Discrepancy::filtered`], but for a constant.
 #[must_use]
-pub fn log_density(residuals: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
+pub fn log_density(misfit_c: f64, residuals: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
     let mut sum = 0.0;
-    filter(residuals, |innovation, _| sum += innovation.log_density());
+    filter(misfit_c, residuals, |innovation, _| sum += innovation.log_density());
     sum
 }
 
 impl Known {
     /// What is known of a later day, before its reading.
-    fn later(&self, day: f64) -> Self {
+    fn later(&self, day: f64, misfit_c: f64) -> Self {
         let memory = memory(day - self.day);
         let mut covariance = self.covariance;
         covariance[(0, 1)] *= memory;
         covariance[(1, 0)] *= memory;
-        covariance[(1, 1)] = memory * memory * covariance[(1, 1)] + (1.0 - memory * memory) * MODEL_C.powi(2);
+        covariance[(1, 1)] = memory * memory * covariance[(1, 1)] + (1.0 - memory * memory) * misfit_c.powi(2);
         Self { day, mean: Vector2::new(self.mean[0], memory * self.mean[1]), covariance }
     }
 }

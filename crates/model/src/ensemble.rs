@@ -10,6 +10,7 @@ use nalgebra::{Cholesky, SMatrix, SVector};
 
 use crate::checkpoint::{Checkpoint, Earlier};
 use crate::course::Course;
+use crate::discrepancy::fifths;
 use crate::draw::{Draw, SOUGHT, UNKNOWNS, quasi_normal};
 use crate::observation::{Judged, Observations};
 use crate::placement::{Placed, Placement};
@@ -18,11 +19,14 @@ use crate::rosenbrock::Failure;
 use crate::timeline::Timeline;
 use crate::variant::{Variant, error};
 use crate::weighted::{evened, mean};
+use crate::window::{DayView, daily_views, ripened};
 
 /// Members in an ensemble, those counted that others stand for.
 pub const MEMBERS: usize = 64;
-/// Unknowns of a heap, and that of its seeds.
-const SPREADS: usize = UNKNOWNS + 1;
+/// Unknowns of a heap's course, that of its seeds and that of its ripeness.
+const SPREADS: usize = UNKNOWNS + 2;
+/// The golden ratio, whose multiples fill the space between 0 and 1 evenly.
+const GOLDEN: f64 = 0.618_033_988_749_894_8;
 /// Members that must keep carrying the answer however strongly what was seen speaks.
 const LEAST_MEMBERS: f64 = 12.0;
 
@@ -37,10 +41,31 @@ pub struct Member {
     pub course: Course,
     /// Log factor on seed death rates.
     pub seed_log_factor: f64,
+    /// How much riper it is than its course has it, as a factor on the log of what is left to degrade.
+    pub ripeness: f64,
+    /// Deviates that its errors take, each as likely as the others.
+    pub fifths: [f64; 5],
     /// What was seen says of it.
     pub judged: Judged,
     /// Weight; all sum to 1.
     pub weight: f64,
+}
+
+impl Member {
+    /// Its maturity index, where its course has `degraded_fraction`.
+    #[must_use]
+    pub fn maturity_index(&self, degraded_fraction: f64) -> f64 {
+        ripened(degraded_fraction, self.ripeness)
+    }
+
+    /// Its days from `from` to `until`.
+    pub(crate) fn views(&self, from: f64, until: f64) -> Vec<DayView> {
+        let mut views = daily_views(&self.course, from, until);
+        for view in &mut views {
+            view.ripen(self.ripeness);
+        }
+        views
+    }
 }
 
 /// Where members were placed, and by what.
@@ -118,7 +143,7 @@ fn members(
     let alike = kept.map(|kept| kept.alike(timeline));
     let mut members = Vec::with_capacity(placement.draws.len());
     let mut logs = Vec::with_capacity(placement.draws.len());
-    for (placed, deviates) in placement.draws.iter().zip(DEVIATES.iter()) {
+    for (index, (placed, deviates)) in placement.draws.iter().zip(DEVIATES.iter()).enumerate() {
         let draw: Draw =
             std::array::from_fn(|i| if i < SOUGHT { placed.draw[i] } else { deviates[i] });
         let variant = Variant::new(&draw, timeline);
@@ -133,7 +158,9 @@ fn members(
             variant,
             course,
             seed_log_factor: error::SEEDS * deviates[UNKNOWNS],
-            judged: observations.judge(&shown).smoothed(),
+            fifths: fifths((GOLDEN * GOLDEN * index as f64 + 0.5).fract()),
+            ripeness: (error::RIPENESS * deviates[UNKNOWNS + 1]).exp(),
+            judged: observations.judge(&shown, (GOLDEN * index as f64 + 0.5).fract()).smoothed(),
             weight: 0.0,
         });
     }

@@ -266,7 +266,7 @@ impl Batch<'_> {
         let respiration = respiration_mg_co2c_g_vs_day(heap, p);
         let rise = self_heating_rise_c(heap, p);
         Some(Maturity {
-            index: self.today.spread(|s| s.heap.degraded_fraction())?,
+            index: self.today.maturity_index()?,
             respiration_mg_co2c_g_vs_day: respiration,
             respiration_class: RespirationClass::of(respiration),
             respiration_scheme: RESPIRATION_SCHEME.into(),
@@ -349,7 +349,7 @@ impl Batch<'_> {
             edge_c: members.temperature(Zone::Edge)?,
             volume_m3: members.volume_m3()?,
             moisture_fraction: members.spread(|s| s.heap.moisture_fraction())?,
-            maturity_index: members.spread(|s| s.heap.degraded_fraction())?,
+            maturity_index: members.maturity_index()?,
         })
     }
 
@@ -500,7 +500,7 @@ fn covered(timeline: &Timeline) -> bool {
 fn openings(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> [Vec<Opening>; 3] {
     let from = last_filled(timeline, timeline.until);
     let views: Vec<_> =
-        members.iter().map(|member| daily_views(&member.course, from, timeline.until)).collect();
+        members.iter().map(|member| member.views(from, timeline.until)).collect();
     criteria.map(|criteria| views.iter().map(|views| criteria.opening(views)).collect())
 }
 

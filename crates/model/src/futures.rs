@@ -123,8 +123,13 @@ pub(crate) fn compare(
     from: f64,
     steps: impl Iterator<Item = Step>,
 ) -> Result<Vec<Future>, Failure> {
-    let opens = |course: &Course| criteria.opening(&daily_views(course, from, timeline.until)).day;
-    let left: Vec<(f64, f64)> = members.iter().map(|member| (opens(&member.course), member.weight)).collect();
+    let opens = |member: &Member, course: &Course| {
+        let mut views = daily_views(course, from, timeline.until);
+        views.iter_mut().for_each(|view| view.ripen(member.ripeness));
+        criteria.opening(&views).day
+    };
+    let left: Vec<(f64, f64)> =
+        members.iter().map(|member| (opens(member, &member.course), member.weight)).collect();
     let middle = quantile(&left, 0.5);
     let looked_at = if middle.is_finite() { middle } else { timeline.until };
     let mut futures = Vec::new();
@@ -139,13 +144,13 @@ pub(crate) fn compare(
                 done = step.course(member, timeline)?;
                 &done
             };
-            let day = opens(course);
+            let day = opens(member, course);
             opened.push((day, *weight));
             // Two heaps that never open are alike; of one that does not, how late is unknown.
             let gained = if day.total_cmp(before).is_eq() { 0.0 } else { before - day };
             earlier.push((gained, *weight));
             if let Some(snapshot) = course.with_seeds(looked_at) {
-                volumes.push((snapshot.heap.volume_m3() * member.judged.volume.0.exp(), *weight));
+                volumes.push((snapshot.heap.volume_m3() * member.judged.volume.at(looked_at).0.exp(), *weight));
                 let mut lot = snapshot.heap.core.seeds;
                 lot.mix(&snapshot.heap.edge.seeds);
                 for (class, survivals) in [Tolerance::Soft, Tolerance::Medium, Tolerance::Hard].iter().zip(&mut seeds) {

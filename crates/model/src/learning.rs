@@ -7,7 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::discrepancy::{BIAS_C, MODEL_C, PROBE_C};
+use crate::discrepancy::{BIAS_C, PROBE_C};
 use crate::draw::{SOUGHT, Sought};
 use crate::ensemble::{Basis, Member};
 use crate::estimate::Spread;
@@ -57,11 +57,11 @@ impl Learning<'_> {
         let fifths = |of: &dyn Fn(&Member) -> (f64, f64)| {
             let values = self.members.iter().flat_map(|member| {
                 let (mean, deviation) = of(member);
-                crate::discrepancy::FIFTHS.map(|z| (mean + z * deviation, member.weight))
+                member.fifths.map(|z| (mean + z * deviation, member.weight))
             });
             spread(&values.collect::<Vec<_>>())
         };
-        let volume = fifths(&|member| member.judged.volume);
+        let volume = fifths(&|member| member.judged.volume.at(self.timeline.as_of));
         Learned {
             trust,
             reason,
@@ -265,7 +265,9 @@ impl Learning<'_> {
             let square = opened.iter().map(|(index, member)| member.weight / total * (self.openings[*index] - mean).powi(2));
             square.sum()
         };
-        let reading = MODEL_C.powi(2) + BIAS_C.powi(2) + PROBE_C.powi(2);
+        let misfit: f64 =
+            self.members.iter().map(|member| member.weight * member.judged.core.misfit_c.powi(2)).sum();
+        let reading = misfit + BIAS_C.powi(2) + PROBE_C.powi(2);
         let moisture = MEASURED_ERROR.powi(2) + MODEL_ERROR.powi(2);
         // As seen in a bay half full.
         let level = (2.0 * SIGHTING_ERROR).powi(2) + VOLUME_ERROR.powi(2);

@@ -1,16 +1,22 @@
 //! What was seen of a batch, beside what a course shows of it.
 
 use crate::course::Course;
-use crate::discrepancy::{Discrepancy, Innovation, log_density};
+use crate::discrepancy::{Discrepancy, Innovation, MISFITS, log_density};
 use crate::history::Zone;
 use crate::moisture::MODEL_ERROR;
 use crate::plan::{Change, Plan};
 use crate::timeline::{Seen, Sighting};
 
 /// Standard deviation of a batch's volume against its course, log scale: how it was put up and how it settles. Estimate.
-pub const VOLUME_ERROR: f64 = 0.1;
+pub const VOLUME_ERROR: f64 = 0.16;
+/// Days in which the memory of that error falls to 1/e. Estimate.
+pub const VOLUME_MEMORY_DAYS: f64 = 60.0;
 /// Standard deviation of one sighting of the level, as a share of the bay's height: heaps are not level. Estimate.
 pub const SIGHTING_ERROR: f64 = 0.04;
+/// Share of their log likelihood that observations count for: a model that is off is not as sure of its unknowns as one
+/// that is right (Miller & Dunson 2019, Robust Bayesian inference via coarsening, J. Am. Stat. Assoc. 114:1113-1125, from
+/// memory). Set by the coverage that `tests/calibration` shows.
+const PERSUASION: f64 = 0.8;
 /// Readings of a zone closer than this are one, averaged, days.
 const TOGETHER_DAYS: f64 = 0.25;
 
@@ -63,8 +69,31 @@ pub struct Judged {
     pub notes: Vec<Innovation>,
     /// Of sightings of the level.
     pub levels: Vec<Innovation>,
-    /// Log of the heap's volume over the course's: mean and standard deviation.
-    pub volume: (f64, f64),
+    /// Log of the heap's volume over the course's.
+    pub volume: Volume,
+}
+
+/// Log of a heap's volume over its course's, as last seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Volume {
+    day: f64,
+    mean: f64,
+    variance: f64,
+}
+
+impl Volume {
+    /// Mean and standard deviation on a day.
+    #[must_use]
+    pub fn at(&self, day: f64) -> (f64, f64) {
+        let Self { mean, variance, .. } = self.seen_from(day);
+        (mean, variance.max(0.0).sqrt())
+    }
+
+    fn seen_from(&self, day: f64) -> Self {
+        let memory = (-(day - self.day).abs() / VOLUME_MEMORY_DAYS).exp();
+        let variance = VOLUME_ERROR.powi(2);
+        Self { day, mean: memory * self.mean, variance: variance + memory * memory * (self.variance - variance) }
+    }
 }
 
 impl Observations {
@@ -175,29 +204,62 @@ impl Observations {
         core.chain(edge).map(|(one, innovation)| (readings[one.first], innovation))
     }
 
-    /// What they say of a course that shows this.
+    /// What they say of a course that shows this, if the model's error is what has `share` of the plausibility under it.
     #[must_use]
-    pub fn judge(&self, shown: &[f64]) -> Judged {
+    pub fn judge(&self, shown: &[f64], share: f64) -> Judged {
         let [core, edge, notes, levels] = self.split(shown);
+        let densities = self.misfits(core, edge);
+        let best = densities.iter().fold(f64::NEG_INFINITY, |best, own| best.max(*own));
+        let plausible = densities.map(|own| (own - best).exp());
+        let mut left = share * plausible.iter().sum::<f64>();
+        let mut misfit_c = MISFITS[MISFITS.len() - 1].0;
+        for ((own_c, _), plausible) in MISFITS.iter().zip(plausible) {
+            if left <= plausible {
+                misfit_c = *own_c;
+                break;
+            }
+            left -= plausible;
+        }
+        self.judge_with(misfit_c, [core, edge, notes, levels])
+    }
+
+    /// What they say of a course that shows this, if the model's error is that of another judgement.
+    #[must_use]
+    pub fn judge_alike(&self, shown: &[f64], other: &Judged) -> Judged {
+        self.judge_with(other.core.misfit_c, self.split(shown))
+    }
+
+    fn judge_with(&self, misfit_c: f64, [core, edge, notes, levels]: [&[f64]; 4]) -> Judged {
         let mut sighted = Vec::new();
         let volume = self.sight(levels, |innovation| sighted.push(innovation));
         Judged {
-            core: Discrepancy::filtered(residuals(&self.core, core)),
-            edge: Discrepancy::filtered(residuals(&self.edge, edge)),
+            core: Discrepancy::filtered(misfit_c, residuals(&self.core, core)),
+            edge: Discrepancy::filtered(misfit_c, residuals(&self.edge, edge)),
             notes: self.noted(notes).collect(),
             levels: sighted,
             volume,
         }
     }
 
-    /// Log density of them at a course that shows this, but for a constant.
+    /// Log density of them at a course that shows this, but for a constant, as far as it counts.
     #[must_use]
     pub fn log_density(&self, shown: &[f64]) -> f64 {
         let [core, edge, notes, levels] = self.split(shown);
-        let mut sum = log_density(residuals(&self.core, core)) + log_density(residuals(&self.edge, edge));
+        let densities = self.misfits(core, edge);
+        let best = densities.iter().fold(f64::NEG_INFINITY, |best, own| best.max(*own));
+        let mut sum = best + densities.iter().map(|own| (own - best).exp()).sum::<f64>().ln();
         sum += self.noted(notes).map(|innovation| innovation.log_density()).sum::<f64>();
         self.sight(levels, |innovation| sum += innovation.log_density());
-        sum
+        PERSUASION * sum
+    }
+
+    /// Log density of the readings with each of the errors that the model may have, and of those.
+    fn misfits(&self, core: &[f64], edge: &[f64]) -> [f64; MISFITS.len()] {
+        MISFITS.map(|(misfit_c, likely)| {
+            log_density(misfit_c, residuals(&self.core, core))
+                + log_density(misfit_c, residuals(&self.edge, edge))
+                + likely.ln()
+        })
     }
 
     fn split<'a>(&self, shown: &'a [f64]) -> [&'a [f64]; 4] {
@@ -215,19 +277,20 @@ impl Observations {
         })
     }
 
-    /// Mean and standard deviation of the log of the heap's volume over what is shown; `each` is told of the innovations.
-    fn sight(&self, shown: &[f64], mut each: impl FnMut(Innovation)) -> (f64, f64) {
-        let (mut mean, mut variance) = (0.0, VOLUME_ERROR.powi(2));
+    /// What sightings say of the log of the heap's volume over what is shown; `each` is told of the innovations.
+    fn sight(&self, shown: &[f64], mut each: impl FnMut(Innovation)) -> Volume {
+        let mut volume = Volume { day: f64::NEG_INFINITY, mean: 0.0, variance: VOLUME_ERROR.powi(2) };
         for (level, shown) in self.levels.iter().zip(shown).filter(|(_, shown)| **shown > 0.0) {
-            let total = variance + level.error.powi(2);
-            let excess = (level.volume_m3 / shown).ln() - mean;
+            volume = volume.seen_from(level.day);
+            let total = volume.variance + level.error.powi(2);
+            let excess = (level.volume_m3 / shown).ln() - volume.mean;
             let innovation = Innovation { excess: excess / total.sqrt(), deviation: total.sqrt() };
-            let gain = variance / total * innovation.weight().min(1.0);
-            mean += gain * excess;
-            variance -= gain * variance;
+            let gain = volume.variance / total * innovation.weight().min(1.0);
+            volume.mean += gain * excess;
+            volume.variance -= gain * volume.variance;
             each(innovation);
         }
-        (mean, variance.sqrt())
+        volume
     }
 }
 

@@ -20,9 +20,9 @@ use crate::weighted::evened;
 type Matrix = SMatrix<f64, SOUGHT, SOUGHT>;
 
 /// Looks at spread-out heaps, from the best of which the search starts.
-const STARTS: usize = 16;
+const STARTS: usize = 12;
 /// Most steps of the search.
-const STEPS: usize = 5;
+const STEPS: usize = 4;
 /// Difference by which slopes are taken, standard errors.
 const NUDGE: f64 = 0.2;
 /// A step shorter than this ends the search, standard errors.
@@ -164,21 +164,21 @@ impl Search<'_> {
     /// Precision of the unknowns at a heap that was looked at, and the slope of the log density there.
     fn curvature(&mut self, at: usize) -> Result<(Matrix, Sought), Failure> {
         let draw = self.looks[at].draw;
-        let here = self.observations.judge(&self.looks[at].shown);
-        let here: Vec<_> = here.innovations().copied().collect();
-        let mut slopes = DMatrix::zeros(here.len(), SOUGHT);
+        let here = self.observations.judge(&self.looks[at].shown, 0.5);
+        let innovations: Vec<_> = here.innovations().copied().collect();
+        let mut slopes = DMatrix::zeros(innovations.len(), SOUGHT);
         for unknown in 0..SOUGHT {
             let mut nudged = draw;
             nudged[unknown] += NUDGE;
             let there = self.look(nudged)?;
-            let there = self.observations.judge(&self.looks[there].shown);
-            for (row, (here, there)) in here.iter().zip(there.innovations()).enumerate() {
+            let there = self.observations.judge_alike(&self.looks[there].shown, &here);
+            for (row, (here, there)) in innovations.iter().zip(there.innovations()).enumerate() {
                 slopes[(row, unknown)] = here.weight().min(1.0).sqrt() * (there.excess - here.excess) / NUDGE;
             }
         }
         let precision = self.prior.deviation.map(|deviation| deviation.powi(-2));
         let mut slope = (self.prior.mean - draw).component_mul(&precision);
-        for (row, innovation) in slopes.row_iter().zip(&here) {
+        for (row, innovation) in slopes.row_iter().zip(&innovations) {
             slope -= row.transpose() * (innovation.weight().min(1.0).sqrt() * innovation.excess);
         }
         let own: Matrix = (slopes.transpose() * &slopes).fixed_view::<SOUGHT, SOUGHT>(0, 0).into_owned();

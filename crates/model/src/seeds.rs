@@ -177,8 +177,12 @@ pub struct Exposure {
 impl Exposure {
     /// Adds `days` at a temperature and wet-basis moisture.
     pub fn add(&mut self, days: f64, temperature_c: f64, moisture_fraction: f64) {
+        let warmth = ((temperature_c - 5.0) / 25.0).clamp(0.0, 1.0);
+        if warmth <= 0.0 {
+            return;
+        }
         let moist_days = days * moisture_factor(moisture_fraction);
-        self.warm_days += moist_days * ((temperature_c - 5.0) / 25.0).clamp(0.0, 1.0);
+        self.warm_days += moist_days * warmth;
         if temperature_c <= LOWEST_THRESHOLD_C {
             return;
         }

@@ -84,11 +84,13 @@ pub mod error {
     pub const SEASON_C: f64 = 1.0;
     /// Rain of the season to come beyond what is known, log scale.
     pub const RAIN: f64 = 0.3;
+    /// Ripeness against what the balance of two pools has, log scale: what criteria ask for is less than the balance knows.
+    pub const RIPENESS: f64 = 0.35;
     /// Seed death rate, log scale: half to double at one standard error.
     pub const SEEDS: f64 = 0.7;
 }
 
-/// How closely courses are followed: on average a hundredth of a degree and at worst a third off their exact courses, and a
+/// How closely courses are followed: on average a hundredth of a degree and at worst four tenths off their exact ones, and a
 /// quarter of a per cent of the volume, far inside the spread between them.
 pub const TOLERANCE: Tolerance =
     Tolerance { relative: 2e-4, absolute_scale: 3.0, max_step_days: 16.0, max_steps: 100_000 };

@@ -213,6 +213,19 @@ impl DayView {
     }
 }
 
+impl DayView {
+    /// The view of a heap that is riper by a factor than its course has it.
+    pub fn ripen(&mut self, ripeness: f64) {
+        self.maturity_index = ripened(self.maturity_index, ripeness);
+        self.respiration /= ripeness;
+    }
+}
+
+/// A degraded fraction where the log of what is left is larger by a factor.
+pub(crate) fn ripened(degraded_fraction: f64, ripeness: f64) -> f64 {
+    1.0 - (1.0 - degraded_fraction).max(0.0).powf(ripeness)
+}
+
 /// First noon after `day`, days since 1970.
 pub(crate) fn noon_after(day: f64) -> f64 {
     (day - 0.5).floor() + 1.5

@@ -26,7 +26,7 @@ fn setting(output: &Output, name: &str) -> (String, String) {
 
 #[test]
 fn flags_are_stronger_than_the_environment_and_that_than_the_file() {
-    let file = "queue = 5\ntimeout_s = 6\nconcurrency = 7\ncors_origin = [\"https://a.example\", \"https://b.example\"]\n";
+    let file = "queue = 5\ntimeout_s = 6\nconcurrency = 7\ncors_origin = [\"https://a.example\", \"https://b.example\"]\npool = false\n";
     let environment = [("BAYCAST_QUEUE", "15"), ("BAYCAST_TIMEOUT_S", "16")];
     let output = check(file, &["--queue", "25"], &environment);
     for (name, line, origin) in [
@@ -34,6 +34,7 @@ fn flags_are_stronger_than_the_environment_and_that_than_the_file() {
         ("timeout_s", "timeout_s = 16", "from the environment, BAYCAST_TIMEOUT_S"),
         ("concurrency", "concurrency = 7", "from baycast.toml, line 3"),
         ("cors_origin", "cors_origin = https://a.example,https://b.example", "from baycast.toml, line 4"),
+        ("pool", "pool = false", "from baycast.toml, line 5"),
         ("log", "log = text", "from the default"),
         ("config", "config = baycast.toml", "from the flag --config"),
     ] {
@@ -92,7 +93,12 @@ fn what_is_unknown_or_out_of_range_is_told_with_its_place() {
         ("\n  queue = \"many\"\n".to_owned(), "baycast.toml:2:11: `queue`: invalid value 'many'"),
         ("timeout_s = 0\n".to_owned(), "baycast.toml:1:13: `timeout_s`: invalid value '0'"),
         ("log = \"loud\"\n".to_owned(), "[possible values: text, json]"),
-        ("store = [\"a\"]\n".to_owned(), "`store`: of type array, where a text, a whole number, true or false is taken"),
+        ("pool = \"perhaps\"\n".to_owned(), "`pool`: invalid value 'perhaps'"),
+        ("timeout_s = true\n".to_owned(), "`timeout_s`: invalid value 'true'"),
+        (
+            "store = [\"a\"]\n".to_owned(),
+            "`store`: of type array, where a text, a whole number, true or false is taken",
+        ),
         ("cors_origin = \"a\"\n".to_owned(), "`cors_origin`: of type string, where a list is taken"),
         ("queue = \n".to_owned(), "baycast.toml:1:9: "),
         (format!("{mqtt}brokr = 1\n"), "baycast.toml:4:1: unknown field `brokr`, expected one of `broker`"),

@@ -243,3 +243,29 @@ pub async fn a_stored_batch_is_estimated_like_its_history(database: Database) {
     let refused = client.estimate_batch(when).await.expect_err("no date");
     assert_eq!(refused.get_details_bad_request().expect("details").field_violations[0].field, "as_of");
 }
+
+pub async fn finished_batches_of_the_bay_teach_unless_told_not_to(database: Database) {
+    let yard = Yard::on(database);
+    let mut client = yard.client(None).await;
+    plant(&mut client, "home").await;
+    let request = CreateBatchRequest { farm: "home".into(), batch: Some(batch("next", "east")) };
+    client.create_batch(request).await.expect("a batch");
+    client.append_events(append("home", "next", vec![fill(22)])).await.expect("an event");
+    let ask = async |pool| {
+        let as_of = Some("2026-05-01".into());
+        let (farm, batch) = ("home".to_owned(), "next".to_owned());
+        let request = EstimateBatchRequest { farm, batch, as_of, pool, ..Default::default() };
+        let answer = client.clone().estimate_batch(request).await.expect("an estimate").into_inner();
+        let assumptions = &answer.estimate.as_ref().expect("an estimate").assumptions;
+        let lesson = assumptions.iter().find(|own| own.pointer == "/lesson").map(|own| own.assumed.clone());
+        (answer, lesson)
+    };
+    let alone = ask(None).await;
+    assert_eq!(alone.1, None);
+    let emptied = event(20, Detail::Withdrawal(Withdrawal { volume_m3: None }));
+    let seen = vec![reading(4, 20.0), reading(8, 22.0), reading(12, 22.0), reading(16, 20.0), emptied];
+    client.clone().append_events(append("home", "heap", seen)).await.expect("events");
+    let pooled = ask(None).await;
+    assert_eq!(pooled.1.as_deref(), Some("what earlier batches of the bay taught: heap"));
+    assert_eq!((ask(Some(true)).await, ask(Some(false)).await), (pooled, alone));
+}

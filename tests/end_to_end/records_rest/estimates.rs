@@ -4,7 +4,8 @@ use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, entries, reading};
 use crate::databases::Database;
-use crate::http::estimate;
+use crate::http::{estimate, send};
+use crate::server::Server;
 
 const BATCH: &str = "/v1/farms/home/batches/heap";
 
@@ -172,4 +173,71 @@ pub async fn what_cannot_be_estimated_says_why(database: Database) {
     assert_eq!((lost.status.as_u16(), &lost.json()["detail"]), (404, &json!("there is no batch `lost`")));
     let when = yard.call("GET", &format!("{BATCH}/estimate?as_of=soon"), None, None).await;
     assert_eq!((when.status.as_u16(), &when.json()["errors"][0]["pointer"]), (422, &json!("/as_of")));
+}
+
+/// What was done to and seen of a batch that was read while it broke down, and emptied.
+fn finished() -> Value {
+    let read = (1..12).map(|week: i32| {
+        let day = jiff::civil::date(2026, 4, 1).saturating_add(jiff::Span::new().weeks(week));
+        reading(&day.to_string(), f64::from(62 - 3 * week))
+    });
+    let fill = json!({ "at": "2026-04-01", "addition": { "feedstock": "grass_mowings", "mass_kg": 200 } });
+    let wood =
+        json!({ "at": "2026-04-01", "addition": { "feedstock": "shredded_prunings", "mass_kg": 150 } });
+    let emptied = json!({ "at": "2026-07-01", "withdrawal": {} });
+    entries(&[fill, wood].into_iter().chain(read).chain([emptied]).collect::<Vec<_>>())
+}
+
+pub async fn finished_batches_of_the_bay_teach_unless_told_not_to(database: Database) {
+    let yard = Yard::on(database);
+    yard.farm(None, "home", "").await;
+    yard.good("POST", "/v1/farms/home/batches", None, Some(&batch("next", "bay"))).await;
+    let next = "/v1/farms/home/batches/next";
+    let fill = entries(&[
+        json!({ "at": "2026-08-01", "addition": { "feedstock": "grass_mowings", "mass_kg": 200 } }),
+        json!({ "at": "2026-08-01", "addition": { "feedstock": "shredded_prunings", "mass_kg": 150 } }),
+    ]);
+    yard.good("POST", &format!("{next}/events"), None, Some(&fill)).await;
+    let ask = async |query: &str| {
+        let answer = yard.call("GET", &format!("{next}/estimate?as_of=2026-08-20{query}"), None, None).await;
+        assert_eq!(answer.status, 200, "{query}: {}", answer.json());
+        (answer.header("etag").to_owned(), answer.json())
+    };
+    let taught = |estimate: &Value| {
+        let assumed = estimate["assumptions"].as_array().expect("assumptions");
+        let lesson = assumed.iter().find(|own| own["pointer"] == "/lesson");
+        lesson.map(|own| own["assumed"].as_str().expect("a text").to_owned())
+    };
+    let alone = ask("").await;
+    assert_eq!(
+        (taught(&alone.1), alone.1["learned"]["factors"][0]["before"]["p50"].as_f64()),
+        (None, Some(1.0))
+    );
+
+    yard.good("POST", "/v1/farms/home/batches", None, Some(&batch("one", "bay"))).await;
+    let one = "/v1/farms/home/batches/one/events";
+    let appended = yard.good("POST", one, None, Some(&finished())).await;
+    let pooled = ask("").await;
+    assert_eq!(taught(&pooled.1).as_deref(), Some("what earlier batches of the bay taught: one"));
+    assert_ne!(pooled.1["learned"]["factors"][0]["before"], alone.1["learned"]["factors"][0]["before"]);
+    assert_ne!(pooled.0, alone.0);
+    assert_eq!(ask("&pool=true").await, pooled);
+    assert_eq!(ask("&pool=false").await, alone);
+
+    // A reading of the other batch, corrected.
+    let correction = json!({ "entries": [{
+        "event": reading("2026-04-08", 66.0), "supersedes": appended["items"][2]["id"] }] });
+    yard.good("POST", one, None, Some(&correction)).await;
+    let path = format!("{next}/estimate?as_of=2026-08-20");
+    let held = yard.call_with("GET", &path, None, &[("if-none-match", &pooled.0)], None).await;
+    assert_eq!(held.status, 200, "what is held is out of date");
+    assert_ne!(held.header("etag"), pooled.0);
+    assert_eq!(ask("&pool=false").await, alone);
+
+    let without = Server::with(&["--store", &yard.database.url, "--pool", "false"]);
+    let untold = send(&without, "GET", &path, &[], String::new()).await;
+    assert_eq!((untold.header("etag"), untold.json()), (alone.0.as_str(), alone.1));
+
+    let when = yard.call("GET", &format!("{path}&pool=perhaps"), None, None).await;
+    assert_eq!((when.status.as_u16(), &when.json()["errors"][0]["pointer"]), (422, &json!("/pool")));
 }

@@ -248,11 +248,9 @@ mod tests {
                 let allowed = 1e-6 * (slope.abs() + difference.abs()) + 1e-8;
                 assert!((slope - difference).abs() <= allowed, "heap {index}, {of}: {slope} {difference}");
             };
-            for state in 0..STATES {
-                let differences = differences(&balance, &y, state);
-                for entry in 0..ENTRIES {
-                    let name = format!("entry {entry} by state {state}");
-                    close(linear.by_state[state][entry], differences[entry], &name);
+            for (state, slopes) in linear.by_state.iter().enumerate() {
+                for (entry, difference) in differences(&balance, &y, state).into_iter().enumerate() {
+                    close(slopes[entry], difference, &format!("entry {entry} by state {state}"));
                 }
             }
             close(linear.by_itself[NITROGEN], differences(&balance, &y, NITROGEN)[NITROGEN], "nitrogen");

@@ -61,7 +61,7 @@ pub(super) struct Point<'a> {
 }
 
 /// One zone at one moment.
-#[derive(Clone, Copy)]
+#[derive(Default)]
 pub(super) struct ZonePoint {
     pub(super) fast: f64,
     pub(super) slow: f64,
@@ -87,7 +87,7 @@ pub(super) struct ZonePoint {
 }
 
 /// What holds a zone's breakdown back.
-#[derive(Clone, Copy, Default)]
+#[derive(Default)]
 pub(super) struct Kinetics {
     pub(super) moisture: f64,
     pub(super) air_space: f64,
@@ -118,54 +118,32 @@ impl ZonePoint {
             volatile,
             ash,
             dry,
-            share: 0.0,
             space: balance.air_kept * free_air_space(specific * dry, state[3], volatile, ash),
-            air: 0.0,
-            kinetics: Kinetics::default(),
-            saturated: 0.0,
-            wetness: 0.0,
-            humidity: 0.0,
-            enthalpy: 0.0,
-            drainage: 0.0,
+            ..Self::default()
         }
     }
 
     /// Works out what depends on the air that passes.
-    fn aired(self, balance: &Balance<'_>, air: f64, activity: f64) -> Self {
+    fn ventilate(&mut self, balance: &Balance<'_>, air: f64, activity: f64) {
         let p = balance.p;
         let (dry, water, temperature_c) = (self.dry, self.water, self.temperature_c);
-        let moisture = moisture_factor(moisture_fraction(water, dry));
-        let air_space = air_space_factor(self.space);
-        let warmth = p.compost.factor(temperature_c);
-        let fungal = p.fungal.factor(temperature_c);
-        let pace = warmth * activity;
-        let unlimited = (p.fast_per_day * self.fast + p.slow_per_day * self.slow) * pace
-            + p.resistant_per_day * self.resistant * fungal;
-        let demand = p.oxygen_kg_kg * unlimited * moisture * air_space;
-        let oxygen = oxygen_factor(air, demand);
-        let limits = moisture * air_space * oxygen;
-        let (wetness, saturated) = (water_activity(p, water, dry), saturation_humidity(temperature_c));
-        let humidity = wetness * saturated;
-        Self {
-            air,
-            kinetics: Kinetics {
-                moisture,
-                air_space,
-                warmth,
-                fungal,
-                pace,
-                unlimited,
-                demand,
-                oxygen,
-                limits,
-            },
-            saturated,
-            wetness,
-            humidity,
-            enthalpy: enthalpy_kj_kg(temperature_c, humidity),
-            drainage: drainage_kg_day(p, water, dry),
-            ..self
-        }
+        let k = &mut self.kinetics;
+        k.moisture = moisture_factor(moisture_fraction(water, dry));
+        k.air_space = air_space_factor(self.space);
+        k.warmth = p.compost.factor(temperature_c);
+        k.fungal = p.fungal.factor(temperature_c);
+        k.pace = k.warmth * activity;
+        k.unlimited = (p.fast_per_day * self.fast + p.slow_per_day * self.slow) * k.pace
+            + p.resistant_per_day * self.resistant * k.fungal;
+        k.demand = p.oxygen_kg_kg * k.unlimited * k.moisture * k.air_space;
+        k.oxygen = oxygen_factor(air, k.demand);
+        k.limits = k.moisture * k.air_space * k.oxygen;
+        self.air = air;
+        self.wetness = water_activity(p, water, dry);
+        self.saturated = saturation_humidity(temperature_c);
+        self.humidity = self.wetness * self.saturated;
+        self.enthalpy = enthalpy_kj_kg(temperature_c, self.humidity);
+        self.drainage = drainage_kg_day(p, water, dry);
     }
 
     /// Volatile solids broken down, kg/day.
@@ -202,19 +180,19 @@ impl<'a> Point<'a> {
         let (air_c, rain_mm) = line.at(day);
         let outside = p.air_humidity * saturation_humidity(air_c);
         let (specific, activity, nitrogen) = (y[SPECIFIC], y[ACTIVITY], y[NITROGEN]);
-        let core = ZonePoint::new(balance, &y[CORE..CORE + 5], balance.ash_kg[0], specific);
-        let edge = ZonePoint::new(balance, &y[EDGE..EDGE + 5], balance.ash_kg[1], specific);
+        let mut core = ZonePoint::new(balance, &y[CORE..CORE + 5], balance.ash_kg[0], specific);
+        let mut edge = ZonePoint::new(balance, &y[EDGE..EDGE + 5], balance.ash_kg[1], specific);
         let dry = core.dry + edge.dry;
-        let core = ZonePoint { share: core.dry / dry, ..core };
-        let edge = ZonePoint { share: edge.dry / dry, ..edge };
+        core.share = core.dry / dry;
+        edge.share = edge.dry / dry;
         let volume = specific * dry;
         let shape = Shape::new(around.bay, volume, p.edge_m);
         let mean_c = core.share * core.temperature_c + edge.share * edge.temperature_c;
         let mean_space = core.share * core.space + edge.share * edge.space;
         let flow = air_flow_kg_day(p, &around.openness, &shape, mean_c - air_c, mean_space);
         let core_flow = p.core_air_share * core.share * flow;
-        let core = core.aired(balance, core_flow, activity);
-        let edge = edge.aired(balance, flow - core_flow, activity);
+        core.ventilate(balance, core_flow, activity);
+        edge.ventilate(balance, flow - core_flow, activity);
 
         let (volatile, water) = (core.volatile + edge.volatile, core.water + edge.water);
         let solid_fraction = solid_m3(volatile, core.ash + edge.ash) / volume;

@@ -144,12 +144,12 @@ pub fn integrate<const N: usize, const M: usize>(
         let trial = fitted(h, stop - t);
         let (step, error) = try_step(system, tolerance, (t, trial), &y, &linear);
         let accepted = error <= 1.0;
-        let wanted = 0.9 * error.max(1e-8).powf(-0.25);
+        let wanted = 0.9 / error.max(1e-8).sqrt().sqrt();
         let factor =
             if error.is_finite() { wanted.clamp(0.2, if rejected { 1.0 } else { 6.0 }) } else { 0.1 };
         // A step cut short by a stop says little against longer ones.
-        let least = if accepted && !rejected { h } else { 0.0 };
-        h = (trial * factor).max(if trial < h { least } else { 0.0 }).min(tolerance.max_step_days);
+        let least = if accepted && !rejected && trial < h { h } else { 0.0 };
+        h = (trial * factor).max(least).min(tolerance.max_step_days);
         rejected = !accepted;
         if accepted {
             accept(&step);

@@ -2,14 +2,14 @@
 //! before any reading, and temperatures off by an error that wanders as it supposes.
 
 use baycast_model::course::Course;
-use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MODEL_C};
+use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MISFITS};
 use baycast_model::draw::Draw;
 use baycast_model::history::Zone;
-use baycast_model::observation::VOLUME_ERROR;
+use baycast_model::observation::{VOLUME_ERROR, VOLUME_MEMORY_DAYS};
 use baycast_model::plan::Change;
 use baycast_model::rosenbrock::Tolerance;
 use baycast_model::timeline::Timeline;
-use baycast_model::variant::{Unknown, Variant};
+use baycast_model::variant::{Unknown, Variant, error};
 use baycast_model::window::daily_views;
 
 use crate::chance::Chance;
@@ -27,26 +27,39 @@ pub fn run(scenario: &Scenario) -> Truth {
     let draw: Draw = std::array::from_fn(|_| chance.normal());
     let Variant { plan, parameters } = Variant::new(&draw, &timeline);
     let course = plan.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
-    let volume = chance.factor(VOLUME_ERROR);
+    let mut noons = daily_views(&course, timeline.start, timeline.until);
+    let ripeness = chance.factor(error::RIPENESS);
+    noons.iter_mut().for_each(|view| view.ripen(ripeness));
+    let mut volume = Wandering::new(VOLUME_ERROR, VOLUME_MEMORY_DAYS * HOURS as f64, &mut chance);
     let bias_c = [BIAS_C * chance.normal(), BIAS_C * chance.normal()];
     let fills = plan.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));
     let filled_by = fills.map(|dated| dated.day).fold(timeline.start, f64::max);
-    let (mut core_off, mut edge_off) = (Wandering::new(&mut chance), Wandering::new(&mut chance));
+    let misfit_c = misfit_c(&mut chance);
+    let [mut core_off, mut edge_off] =
+        [0, 1].map(|_| Wandering::new(misfit_c, MEMORY_DAYS * HOURS as f64, &mut chance));
     let start = timeline.start;
     // Temperatures are asked for up to the forecast's day only.
     let asked_days = timeline.as_of - start + f64::from(AHEAD_DAYS) + 1.0;
     let hours = (0..(asked_days * HOURS as f64) as usize).map(|hour| {
         let day = start + hour as f64 / HOURS as f64;
-        let off_c = [core_off.next(&mut chance), edge_off.next(&mut chance)];
+        core_off.step(&mut chance);
+        edge_off.step(&mut chance);
+        let off_c = [core_off.off, edge_off.off];
         seen(&course, day, off_c, plan.weather.at(day).0)
     });
     let hours = hours.collect();
-    let ends = (0..(timeline.until - start) as usize).map(|day| end(&course, start + day as f64 + 0.5, volume));
+    let ends: Vec<DayEnd> = (0..(timeline.until - start) as usize)
+        .map(|day| {
+            let factor = volume.off.exp();
+            (0..HOURS).for_each(|_| volume.step(&mut chance));
+            end(&course, start + day as f64 + 0.5, factor)
+        })
+        .collect();
     Truth {
         start,
         hours,
-        ends: ends.collect(),
-        noons: daily_views(&course, start, timeline.until),
+        ends,
+        noons,
         filled_by,
         bias_c,
         factors: Some(Unknown::ALL.map(|unknown| unknown.factor(&draw, timeline.amount_error))),
@@ -74,17 +87,33 @@ fn end(course: &Course, day: f64, volume: f64) -> DayEnd {
     }
 }
 
-/// An Ornstein-Uhlenbeck process by the hour, °C.
-struct Wandering(f64);
+/// One of the errors that the model may have, °C.
+fn misfit_c(chance: &mut Chance) -> f64 {
+    let mut left = chance.between(0.0, 1.0);
+    for (misfit_c, likely) in MISFITS {
+        if left < likely {
+            return misfit_c;
+        }
+        left -= likely;
+    }
+    MISFITS[0].0
+}
+
+/// An Ornstein-Uhlenbeck process by the hour.
+struct Wandering {
+    deviation: f64,
+    /// Hours in which its memory falls to 1/e.
+    memory_hours: f64,
+    off: f64,
+}
 
 impl Wandering {
-    fn new(chance: &mut Chance) -> Self {
-        Self(MODEL_C * chance.normal())
+    fn new(deviation: f64, memory_hours: f64, chance: &mut Chance) -> Self {
+        Self { deviation, memory_hours, off: deviation * chance.normal() }
     }
 
-    fn next(&mut self, chance: &mut Chance) -> f64 {
-        let memory = (-1.0 / (MEMORY_DAYS * HOURS as f64)).exp();
-        self.0 = memory * self.0 + MODEL_C * (1.0 - memory * memory).sqrt() * chance.normal();
-        self.0
+    fn step(&mut self, chance: &mut Chance) {
+        let memory = (-1.0 / self.memory_hours).exp();
+        self.off = memory * self.off + self.deviation * (1.0 - memory * memory).sqrt() * chance.normal();
     }
 }

@@ -34,8 +34,8 @@ pub(super) struct Origin {
     batch: String,
     /// Version of the history.
     version: String,
-    /// Finished batches of the bay, and the versions of theirs.
-    earlier: Vec<EarlierBatch>,
+    /// Finished batches of the bay that it may rest on, and the versions of theirs.
+    earlier: Vec<(String, String)>,
     /// The day that it is for.
     day: Date,
     /// Whether the caller named the day, which the estimate says.
@@ -120,6 +120,11 @@ impl Kept {
     }
 }
 
+/// A finished batch by its id, and its version.
+fn with_version(earlier: &EarlierBatch) -> (String, String) {
+    (earlier.batch.clone(), earlier.version.to_string())
+}
+
 impl Service {
     /// Estimates a batch from what is recorded.
     ///
@@ -136,7 +141,7 @@ impl Service {
         caller.may(farm, Scope::Read)?;
         let today = self.today();
         let day = asked.as_of.unwrap_or(today);
-        let origin = |version: &str, earlier: Vec<EarlierBatch>| Origin {
+        let origin = |version: &str, earlier: Vec<(String, String)>| Origin {
             farm: farm.to_owned(),
             batch: batch.to_owned(),
             version: version.to_owned(),
@@ -152,7 +157,7 @@ impl Service {
         } else {
             Vec::new()
         };
-        let current = origin(version.as_str(), earlier.clone());
+        let current = origin(version.as_str(), earlier.iter().map(with_version).collect());
         let etag = current.tag();
         if held(&etag) {
             return Ok(BatchEstimate { etag, estimate: None });
@@ -172,7 +177,7 @@ impl Service {
             history.compare_futures = asked.compare_futures;
             // More may have been recorded since the first look, and estimated.
             let past = store.past(farm, earlier).await?;
-            let read = origin(version.as_str(), past.iter().map(|(own, _)| own.clone()).collect());
+            let read = origin(version.as_str(), past.iter().map(|(own, _)| with_version(own)).collect());
             if let Some(estimate) = store.kept.get(&read) {
                 return Ok((read, estimate));
             }
@@ -246,6 +251,7 @@ mod tests {
     fn a_tag_differs_where_anything_does() {
         let one = origin("b", "1/1.4");
         let (day, other_day) = (jiff::civil::date(2026, 8, 1), jiff::civil::date(2026, 9, 1));
+        let earlier = |version: &str| vec![("a".to_owned(), version.to_owned())];
         let others = [
             origin("b", "1/1.5"),
             origin("c", "1/1.4"),
@@ -253,6 +259,8 @@ mod tests {
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
             Origin { compare_futures: true, ..one.clone() },
+            Origin { earlier: earlier("1/1.4"), ..one.clone() },
+            Origin { earlier: earlier("1/1.5"), ..one.clone() },
             Origin { ready_by: vec![day], ..one.clone() },
             Origin { ready_by: vec![day, other_day], ..one.clone() },
             Origin { ready_by: vec![other_day, day], ..one.clone() },

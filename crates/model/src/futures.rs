@@ -44,13 +44,13 @@ pub struct Future {
 pub enum Step {
     /// Nothing beyond what is planned.
     Leave,
-    /// Turned the day after the estimate.
+    /// Turned at the end of the day of the estimate.
     TurnNow,
     /// Turned two weeks after it.
     TurnInTwoWeeks,
-    /// Turned the day after it with a tenth of its volume of shredded prunings forked in.
+    /// Turned at the end of that day with a tenth of its volume of shredded prunings forked in.
     AddWood,
-    /// Covered the day after it.
+    /// Covered at the end of that day.
     Cover,
 }
 
@@ -124,7 +124,9 @@ pub(crate) fn compare(
 ) -> Result<Vec<Future>, Failure> {
     let opens = |member: &Member, course: &Course| {
         let mut views = daily_views(course, from, timeline.until);
-        views.iter_mut().for_each(|view| view.ripen(member.ripeness));
+        for view in &mut views {
+            view.ripen(member.ripeness);
+        }
         criteria.opening(&views).day
     };
     let left: Vec<(f64, f64)> =

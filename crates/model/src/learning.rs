@@ -44,6 +44,8 @@ pub(crate) struct Learning<'a> {
     pub observations: usize,
     pub readings: usize,
     pub doubted: usize,
+    /// Earlier batches that taught.
+    pub earlier: usize,
     /// Opening of the bed-dressing window for each member, days; infinite where it does not.
     pub openings: &'a [f64],
 }
@@ -78,6 +80,9 @@ impl Learning<'_> {
     /// as the members are.
     fn after(&self) -> (Sought, Sought) {
         let placed = &self.basis.placement;
+        if self.basis.by.count() == self.observations {
+            return (placed.mean, placed.deviation);
+        }
         let moments = |weights: &[f64]| {
             let draws =
                 || self.members.iter().map(|member| Sought::from_column_slice(&member.draw[..SOUGHT]));
@@ -143,7 +148,12 @@ impl Learning<'_> {
             );
             (Trust::ReadingsDisagree, why)
         } else if self.observations < FEW {
-            (Trust::FewReadings, format!("{} observations: more would narrow the ranges.", self.observations))
+            let counted = if self.observations == 1 {
+                "One observation".to_owned()
+            } else {
+                format!("{} observations", self.observations)
+            };
+            (Trust::FewReadings, format!("{counted}: more would narrow the ranges."))
         } else {
             let why = format!("{} observations fit a plausible heap.", self.observations);
             (Trust::Readings, why)
@@ -213,7 +223,7 @@ impl Learning<'_> {
         let mut moved = Vec::new();
         let lesson = opening.dot(&prior.mean);
         if lesson.abs() > 0.0 {
-            moved.push(Moved { by: Input::EarlierBatches, count: 1, later_days: lesson });
+            moved.push(Moved { by: Input::EarlierBatches, count: self.earlier as u32, later_days: lesson });
         }
         if size == 0 {
             return moved;

@@ -6,6 +6,7 @@ use crate::history::Zone;
 use crate::moisture::MODEL_ERROR;
 use crate::plan::{Change, Plan};
 use crate::timeline::{Seen, Sighting};
+use crate::weather::Weather;
 
 /// Standard deviation of a batch's volume against its course, log scale: how it was put up and how it settles. Estimate.
 pub const VOLUME_ERROR: f64 = 0.16;
@@ -204,6 +205,13 @@ impl Observations {
         let notes = self.notes.iter().map(|note| Some(course.at(note.day)?.heap.moisture_fraction()));
         let levels = self.levels.iter().map(|level| Some(course.at(level.day)?.heap.volume_m3()));
         readings.chain(notes).chain(levels).map(|shown| shown.unwrap_or(f64::NAN)).collect()
+    }
+
+    /// What a heap as warm as the air would show of the readings; of notes and sightings nothing.
+    pub(crate) fn air(&self, weather: &Weather) -> Vec<f64> {
+        let readings = self.core.iter().chain(&self.edge).map(|one| weather.at(one.day).0);
+        let others = self.notes.len() + self.levels.len();
+        readings.chain(std::iter::repeat_n(f64::NAN, others)).collect()
     }
 
     /// Innovations of the readings, each with the first of those that were averaged. Judged where every reading had a heap.

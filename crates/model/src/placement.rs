@@ -230,7 +230,7 @@ impl Search<'_> {
 
 impl Around {
     fn new(centre: Sought, covariance: Option<Matrix>) -> Self {
-        let root = covariance.and_then(Cholesky::new).map_or_else(Matrix::identity, |root| root.unpack());
+        let root = covariance.and_then(Cholesky::new).map_or_else(Matrix::identity, Cholesky::unpack);
         Self { centre, root }
     }
 

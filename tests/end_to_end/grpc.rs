@@ -158,7 +158,8 @@ async fn each_wrong_field_is_named_with_its_value_and_what_is_taken() {
         (
             "lesson.beliefs[1].log_deviation",
             wrong(|history| {
-                let belief = Belief { unknown: Unknown::HeatLoss.into(), factor: Some(1.1), log_deviation: None };
+                let belief =
+                    Belief { unknown: Unknown::HeatLoss.into(), factor: Some(1.1), log_deviation: None };
                 history.lesson = Some(lesson(belief));
             }),
         ),

@@ -14,10 +14,9 @@ const AIR_C: f64 = 12.0;
 
 /// A batch in a small bay, filled at once, with these readings.
 fn history(readings: &[Value]) -> Value {
-    let add = |feedstock: &str, mass_kg: f64| {
-        json!({ "at": "2026-05-01", "addition": { "feedstock": feedstock, "mass_kg": mass_kg } })
-    };
-    let mut events = vec![add("grass_mowings", 150.0), add("leafy_crop_waste", 60.0), add("shredded_prunings", 150.0)];
+    let add = |feedstock: &str, mass_kg: f64| json!({ "at": "2026-05-01", "addition": { "feedstock": feedstock, "mass_kg": mass_kg } });
+    let mut events =
+        vec![add("grass_mowings", 150.0), add("leafy_crop_waste", 60.0), add("shredded_prunings", 150.0)];
     events.extend_from_slice(readings);
     json!({
         "batch": "spring", "as_of": TODAY.to_string(), "horizon_days": 300, "forecast_step_days": 1,
@@ -100,7 +99,9 @@ async fn no_reading_and_one_and_two_thousand() {
     assert_eq!((trust(&one).0, &one["learned"]["observations"]), ("few_readings", &json!(1)));
 
     let hourly = cores.iter().enumerate().skip(10).flat_map(|(index, (day, core_c))| {
-        let at = move |hour: usize| reading(&format!("{day}T{hour:02}:30:00Z"), core_c + ripple(24 * index + hour));
+        let at = move |hour: usize| {
+            reading(&format!("{day}T{hour:02}:30:00Z"), core_c + ripple(24 * index + hour))
+        };
         (0..24).map(at)
     });
     let readings: Vec<Value> = hourly.take(2000).collect();

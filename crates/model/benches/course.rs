@@ -8,13 +8,13 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use baycast_model::course::Course;
-use baycast_model::variant::TOLERANCE;
 use baycast_model::history::{History, Turn};
 use baycast_model::moment::Moment;
 use baycast_model::parameters::Parameters;
 use baycast_model::rosenbrock::Tolerance;
 use baycast_model::site::DailyWeather;
 use baycast_model::timeline::Timeline;
+use baycast_model::variant::TOLERANCE;
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use larkfield::{cardboard_pallet, filled_over, plastic_bin, timber_bay, with_event};

@@ -21,7 +21,8 @@ const TURNS: usize = 40;
 fn read_for(readings: u32) -> History {
     let mut history = read_daily(readings);
     let day = date_to_days(LAST_DAY) - f64::from(READINGS) + f64::from(readings);
-    history.as_of = Some(Moment::Date(days_to_date(day.max(date_to_days(LAST_DAY) - f64::from(READINGS) + 60.0))));
+    history.as_of =
+        Some(Moment::Date(days_to_date(day.max(date_to_days(LAST_DAY) - f64::from(READINGS) + 60.0))));
     history
 }
 
@@ -41,7 +42,9 @@ fn main() {
             whole.push(started.elapsed());
             let started = Instant::now();
             let plan = &timeline.plan;
-            black_box(plan.run(&Parameters::default(), Tolerance::default(), timeline.until).expect("a course"));
+            black_box(
+                plan.run(&Parameters::default(), Tolerance::default(), timeline.until).expect("a course"),
+            );
             single.push(started.elapsed());
         }
         let (whole, single) = (median(whole), median(single));

@@ -291,15 +291,24 @@ fn progress(state: &State<'_>, advice: &mut Vec<Advice>) {
     }
     let Gains { turn_now, turn_later, add_wood, .. } = state.gains;
     if let Some(days) = turn_now.filter(|days| *days >= LEAST_GAIN_DAYS) {
-        let mut reason = format!("a turn today brings the bed-dressing window forward by about {days:.0} days");
-        if let Some(later) = turn_later.filter(|later| *later > days + LEAST_GAIN_DAYS) {
-            reason += &format!(", one in two weeks by {later:.0}");
-            say(advice, Subject::Turn, Urgency::Whenever, "Turn it in about two weeks.", reason);
-        } else {
-            if let Some(wood) = add_wood.filter(|wood| *wood > days + LEAST_GAIN_DAYS) {
-                reason += &format!(", with a tenth of its volume of shredded prunings forked in by {wood:.0}");
-            }
-            say(advice, Subject::Turn, Urgency::Soon, "Turn it now.", reason);
+        let now = format!("a turn today brings the bed-dressing window forward by about {days:.0} days");
+        let worth = |gain: &f64| *gain > days + LEAST_GAIN_DAYS;
+        match (turn_later.filter(worth), add_wood.filter(worth)) {
+            (Some(later), _) => say(
+                advice,
+                Subject::Turn,
+                Urgency::Whenever,
+                "Turn it in about two weeks.",
+                format!("{now}, one in two weeks by {later:.0}"),
+            ),
+            (None, Some(wood)) => say(
+                advice,
+                Subject::Turn,
+                Urgency::Soon,
+                "Turn it now and fork in shredded prunings, a tenth of its volume.",
+                format!("{now}, with the prunings by {wood:.0}"),
+            ),
+            (None, None) => say(advice, Subject::Turn, Urgency::Soon, "Turn it now.", now),
         }
     }
     let stale = state.last_core.is_none_or(|(days, _)| days > 14.0);

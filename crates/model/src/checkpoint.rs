@@ -129,7 +129,9 @@ mod tests {
     /// A bay filled once, read a few times and asked about four months later.
     fn history(events: &str, as_of: &str) -> History {
         // Ten readings: one more leaves members where they were placed.
-        let reading = |day: u32| format!(r#"{{"at":"2026-05-{:02}","reading":{{"temperature_c":{}}}}}"#, 9 + day, 55 - day);
+        let reading = |day: u32| {
+            format!(r#"{{"at":"2026-05-{:02}","reading":{{"temperature_c":{}}}}}"#, 9 + day, 55 - day)
+        };
         let readings = (0..10).map(reading).collect::<Vec<_>>().join(",");
         let text = format!(
             r#"{{"batch":"b","as_of":"{as_of}","site":{{"latitude_deg":52}},"bay":{{"id":"1","length_m":1.5,

@@ -35,6 +35,19 @@ pub fn fifths(place: f64) -> [f64; 5] {
     std::array::from_fn(|fifth| normal_quantile((fifth as f64 + place.clamp(0.02, 0.98)) / 5.0))
 }
 
+/// A reading against what a course shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Residual {
+    /// When, days since 1970.
+    pub day: f64,
+    /// What is left of the error at the reading before, as [`memory`] has it; 0 for the first.
+    pub memory: f64,
+    /// °C above the course.
+    pub residual_c: f64,
+    /// How many readings were averaged.
+    pub count: f64,
+}
+
 /// One innovation: what came, against what was expected.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Innovation {
@@ -54,8 +67,15 @@ impl Innovation {
     /// Log density but for a constant.
     #[must_use]
     pub fn log_density(&self) -> f64 {
-        let tail = -(FREEDOM + 1.0) / 2.0 * (self.excess * self.excess / FREEDOM).ln_1p();
-        tail - self.deviation.ln()
+        -0.5 * self.rarity().ln()
+    }
+
+    /// Inverse square of the density but for a factor: the tail to the power of seven, [`FREEDOM`] and one, times the
+    /// variance.
+    fn rarity(&self) -> f64 {
+        let tail = 1.0 + self.excess * self.excess / FREEDOM;
+        let square = tail * tail;
+        square * square * square * tail * self.deviation * self.deviation
     }
 }
 
@@ -81,9 +101,9 @@ pub struct Discrepancy {
 }
 
 impl Discrepancy {
-    /// Takes in readings in order of time: day, °C above the course, and how many were averaged.
+    /// Takes in readings in order of time.
     #[must_use]
-    pub fn filtered(misfit_c: f64, residuals: impl Iterator<Item = (f64, f64, f64)>) -> Self {
+    pub fn filtered(misfit_c: f64, residuals: impl Iterator<Item = Residual>) -> Self {
         let mut found = Self { misfit_c, innovations: Vec::new(), known: Vec::new(), between: Vec::new() };
         filter(misfit_c, residuals, |innovation, known| {
             found.innovations.push(innovation);
@@ -99,8 +119,8 @@ impl Discrepancy {
         self.between = vec![0.0; self.known.len() - 1];
         for index in (0..self.known.len() - 1).rev() {
             let own = &mut self.known[index];
-            let expected = own.later(after.day, self.misfit_c);
             let memory = memory(after.day - own.day);
+            let expected = own.later(after.day, memory, self.misfit_c);
             let carried = own.covariance * Matrix2::new(1.0, 0.0, 0.0, memory);
             let Some(inverse) = expected.covariance.try_inverse() else { continue };
             let gain = carried * inverse;
@@ -115,7 +135,9 @@ impl Discrepancy {
     /// The probe's bias, °C: mean and standard deviation.
     #[must_use]
     pub fn bias_c(&self) -> (f64, f64) {
-        self.known.last().map_or((0.0, BIAS_C), |last| (last.mean[0], last.covariance[(0, 0)].max(0.0).sqrt()))
+        self.known
+            .last()
+            .map_or((0.0, BIAS_C), |last| (last.mean[0], last.covariance[(0, 0)].max(0.0).sqrt()))
     }
 
     /// Mean and standard deviation of the error on a day, °C, once smoothed.
@@ -154,7 +176,7 @@ impl Discrepancy {
 /// Takes in readings in order of time; `each` is told of every innovation and of what is known after it.
 fn filter(
     misfit_c: f64,
-    residuals: impl Iterator<Item = (f64, f64, f64)>,
+    residuals: impl Iterator<Item = Residual>,
     mut each: impl FnMut(Innovation, &Known),
 ) {
     let mut now = Known {
@@ -162,11 +184,11 @@ fn filter(
         mean: Vector2::zeros(),
         covariance: Matrix2::new(BIAS_C.powi(2), 0.0, 0.0, misfit_c.powi(2)),
     };
-    for (day, residual_c, averaged) in residuals {
-        now = now.later(day, misfit_c);
+    for Residual { day, memory, residual_c, count } in residuals {
+        now = now.later(day, memory, misfit_c);
         // The reading is the sum of both states and its own noise.
         let cross = now.covariance.column_sum();
-        let variance = cross.sum() + PROBE_C.powi(2) / averaged;
+        let variance = cross.sum() + PROBE_C.powi(2) / count;
         let deviation = variance.sqrt();
         let excess = residual_c - now.mean.sum();
         let innovation = Innovation { excess: excess / deviation, deviation };
@@ -179,25 +201,34 @@ fn filter(
 
 /// Log density of readings, as in [`Discrepancy::filtered`], but for a constant.
 #[must_use]
-pub fn log_density(misfit_c: f64, residuals: impl Iterator<Item = (f64, f64, f64)>) -> f64 {
-    let mut sum = 0.0;
-    filter(misfit_c, residuals, |innovation, _| sum += innovation.log_density());
-    sum
+pub fn log_density(misfit_c: f64, residuals: impl Iterator<Item = Residual>) -> f64 {
+    /// Products beyond this are put away as logarithms, far from where numbers end.
+    const LARGE: f64 = 1e100;
+    let (mut sum, mut product) = (0.0, 1.0);
+    filter(misfit_c, residuals, |innovation, _| {
+        product *= innovation.rarity();
+        if product > LARGE {
+            sum += product.ln();
+            product = 1.0;
+        }
+    });
+    -0.5 * (sum + product.ln())
 }
 
 impl Known {
-    /// What is known of a later day, before its reading.
-    fn later(&self, day: f64, misfit_c: f64) -> Self {
-        let memory = memory(day - self.day);
+    /// What is known of a later day, before its reading, where so much is left of the error.
+    fn later(&self, day: f64, memory: f64, misfit_c: f64) -> Self {
         let mut covariance = self.covariance;
         covariance[(0, 1)] *= memory;
         covariance[(1, 0)] *= memory;
-        covariance[(1, 1)] = memory * memory * covariance[(1, 1)] + (1.0 - memory * memory) * misfit_c.powi(2);
+        covariance[(1, 1)] =
+            memory * memory * covariance[(1, 1)] + (1.0 - memory * memory) * misfit_c.powi(2);
         Self { day, mean: Vector2::new(self.mean[0], memory * self.mean[1]), covariance }
     }
 }
 
 /// Correlation of the error with itself so many days apart.
-fn memory(days: f64) -> f64 {
+#[must_use]
+pub fn memory(days: f64) -> f64 {
     (-days / MEMORY_DAYS).exp()
 }

@@ -40,6 +40,9 @@ impl Emulator {
     }
 
     /// What courses at `wanted` show, one column each, from what the known ones show, one column each.
+    ///
+    /// # Panics
+    /// Never: the system was seen to be invertible.
     #[must_use]
     pub fn shown(&self, wanted: &[Sought], known: &DMatrix<f64>) -> DMatrix<f64> {
         let courses = self.known.len();

@@ -144,8 +144,7 @@ fn members(
     let mut members = Vec::with_capacity(placement.draws.len());
     let mut logs = Vec::with_capacity(placement.draws.len());
     for (index, (placed, deviates)) in placement.draws.iter().zip(DEVIATES.iter()).enumerate() {
-        let draw: Draw =
-            std::array::from_fn(|i| if i < SOUGHT { placed.draw[i] } else { deviates[i] });
+        let draw: Draw = std::array::from_fn(|i| if i < SOUGHT { placed.draw[i] } else { deviates[i] });
         let variant = Variant::new(&draw, timeline);
         let earlier = kept.and_then(|kept| kept.course(&draw)).zip(alike.as_ref());
         let earlier = earlier.map(|(course, alike)| Earlier { course, alike });

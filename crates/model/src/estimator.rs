@@ -6,7 +6,7 @@ use crate::advice::{Advice, Gains, State, advise, worth_turning};
 use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
 use crate::day::Day;
-use crate::draw::Sought;
+use crate::draw::{Sought, quasi_normal};
 use crate::ensemble::{self, Member};
 use crate::estimate::{
     Assumption, Estimate, ForecastPoint, HeapNow, Maturity, Provenance, Spread, Stage, ThermalTime,
@@ -21,9 +21,9 @@ use crate::maturity::{
 };
 use crate::moment::days_to_date;
 use crate::observation::Observations;
-use crate::prior::Prior;
 use crate::plan::Change;
-use crate::probe::{SuspectReading, Suspicion, suspects};
+use crate::prior::Prior;
+use crate::probe::{SuspectReading, Suspicion, fahrenheit_to_celsius, suspects, wholly_odd};
 use crate::problem::Problems;
 use crate::rosenbrock::Failure;
 use crate::sanitisation::{Evidence, findings};
@@ -117,6 +117,7 @@ pub fn estimate_from(
         observations: observations.count(),
         readings: timeline.readings.len(),
         doubted: suspect_readings.len(),
+        earlier: history.lesson.as_ref().map_or(0, |lesson| lesson.batches.len()),
         openings: &openings[1].iter().map(|opening| opening.day).collect::<Vec<_>>(),
     }
     .learned();
@@ -130,7 +131,7 @@ pub fn estimate_from(
         balance: batch.totals.balance(),
         thermal_time: batch.thermal_time(),
         maturity: batch.maturity(),
-        sanitisation: findings(&batch.evidence()),
+        sanitisation: findings(&batch.evidence(&suspect_readings)),
         seeds: batch.seeds(),
         forecast: batch.forecast(),
         advice: batch.advice(stage, &windows),
@@ -156,14 +157,45 @@ struct Case {
 }
 
 impl Case {
-    fn new(history: &History, today: Date) -> Result<Self, Problems> {
+    fn new(history: &History, today: Date) -> Result<Self, EstimateError> {
         let timeline = Timeline::new(history, today)?;
-        let suspect = suspects(&timeline.readings, &timeline.plan);
+        let mut suspect = suspects(&timeline.readings, &timeline.plan);
         let prior = history.lesson.as_ref().map_or_else(Prior::default, Lesson::prior);
+        if let Some(reason) = wholesale(&timeline, &counting(&timeline, &suspect), &prior)? {
+            suspect = (0..timeline.readings.len()).map(|index| (index, reason)).collect();
+        }
         let observations =
             Observations::new(&counting(&timeline, &suspect), &timeline.plan, &timeline.sightings);
         Ok(Self { timeline, suspect, prior, observations })
     }
+}
+
+/// How much likelier, as a logarithm, another explanation of all readings must be than that they are right.
+const CONVINCING: f64 = 10.0;
+/// Heaps looked at for how likely readings are.
+const LOOKED_AT: usize = 8;
+
+/// Why all readings are set aside, if what heaps make likely speaks against them as a whole.
+fn wholesale(timeline: &Timeline, readings: &[&Seen], prior: &Prior) -> Result<Option<Suspicion>, Failure> {
+    let weather = &timeline.plan.weather;
+    let Some(odd) = wholly_odd(readings, weather) else { return Ok(None) };
+    let given = Observations::new(readings, &timeline.plan, &[]);
+    let Some(until) = given.last_day() else { return Ok(None) };
+    let meant: Vec<Seen> = readings
+        .iter()
+        .map(|seen| Seen { temperature_c: fahrenheit_to_celsius(seen.temperature_c), ..(*seen).clone() })
+        .collect();
+    let meant = Observations::new(&meant.iter().collect::<Vec<_>>(), &timeline.plan, &[]);
+    let (mut right, mut in_fahrenheit) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for index in 0..LOOKED_AT {
+        let draw = prior.draw(&quasi_normal(index).into());
+        let shown = given.shown(&Variant::sought(&draw, timeline).course(until, None)?);
+        right = right.max(given.log_density(&shown));
+        in_fahrenheit = in_fahrenheit.max(meant.log_density(&shown));
+    }
+    let otherwise =
+        if odd == Suspicion::OutOfTheHeap { given.log_density(&given.air(weather)) } else { in_fahrenheit };
+    Ok((otherwise > right + CONVINCING).then_some(odd))
 }
 
 /// Readings that are not set aside.
@@ -275,9 +307,15 @@ impl Batch<'_> {
         })
     }
 
-    fn evidence(&self) -> Evidence<'_> {
+    /// What counts as evidence: of readings those that are not taken to be of something else than the heap.
+    fn evidence(&self, suspect: &[SuspectReading]) -> Evidence<'_> {
+        let elsewhere =
+            [Suspicion::LooksLikeFahrenheit, Suspicion::OutOfTheHeap, Suspicion::Spike, Suspicion::Stuck];
+        let doubted = |seen: &Seen| {
+            suspect.iter().any(|own| own.pointer == seen.pointer && elsewhere.contains(&own.reason))
+        };
         Evidence {
-            readings: self.counting.to_vec(),
+            readings: self.counting.iter().copied().filter(|seen| !doubted(seen)).collect(),
             complete_from: last_filled(self.timeline, self.timeline.as_of),
             as_of: self.timeline.as_of,
             turns: turns(self.timeline).filter(|day| *day <= self.timeline.as_of).collect(),
@@ -416,7 +454,8 @@ impl Batch<'_> {
             if weight < DOUBTED_WEIGHT
                 && let Some(index) = readings.iter().position(|own| std::ptr::eq(own, seen))
             {
-                let zones = [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
+                let zones =
+                    [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
                 let air_c = seen.ambient_c.unwrap_or_else(|| self.timeline.plan.weather.at(seen.day).0);
                 found.push((index, Suspicion::of(seen, zones, air_c), weight));
             }
@@ -499,8 +538,7 @@ fn covered(timeline: &Timeline) -> bool {
 /// Openings for every use and member; views start once all material, planned additions included, is in.
 fn openings(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> [Vec<Opening>; 3] {
     let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> =
-        members.iter().map(|member| member.views(from, timeline.until)).collect();
+    let views: Vec<_> = members.iter().map(|member| member.views(from, timeline.until)).collect();
     criteria.map(|criteria| views.iter().map(|views| criteria.opening(views)).collect())
 }
 

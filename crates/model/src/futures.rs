@@ -44,13 +44,13 @@ pub struct Future {
 pub enum Step {
     /// Nothing beyond what is planned.
     Leave,
-    /// Turned the day after the estimate.
+    /// Turned at the end of the day of the estimate.
     TurnNow,
     /// Turned two weeks after it.
     TurnInTwoWeeks,
-    /// Turned the day after it with a tenth of its volume of shredded prunings forked in.
+    /// Turned at the end of that day with a tenth of its volume of shredded prunings forked in.
     AddWood,
-    /// Covered the day after it.
+    /// Covered at the end of that day.
     Cover,
 }
 
@@ -75,8 +75,7 @@ const WOOD: &str = "shredded_prunings";
 
 impl Step {
     /// All of them.
-    pub const ALL: [Self; 5] =
-        [Self::Leave, Self::TurnNow, Self::TurnInTwoWeeks, Self::AddWood, Self::Cover];
+    pub const ALL: [Self; 5] = [Self::Leave, Self::TurnNow, Self::TurnInTwoWeeks, Self::AddWood, Self::Cover];
 
     /// Whether it can be done to a heap under `top`, covered or not.
     pub(crate) fn possible(self, top: Top, covered: bool) -> bool {
@@ -125,7 +124,9 @@ pub(crate) fn compare(
 ) -> Result<Vec<Future>, Failure> {
     let opens = |member: &Member, course: &Course| {
         let mut views = daily_views(course, from, timeline.until);
-        views.iter_mut().for_each(|view| view.ripen(member.ripeness));
+        for view in &mut views {
+            view.ripen(member.ripeness);
+        }
         criteria.opening(&views).day
     };
     let left: Vec<(f64, f64)> =
@@ -150,10 +151,13 @@ pub(crate) fn compare(
             let gained = if day.total_cmp(before).is_eq() { 0.0 } else { before - day };
             earlier.push((gained, *weight));
             if let Some(snapshot) = course.with_seeds(looked_at) {
-                volumes.push((snapshot.heap.volume_m3() * member.judged.volume.at(looked_at).0.exp(), *weight));
+                volumes
+                    .push((snapshot.heap.volume_m3() * member.judged.volume.at(looked_at).0.exp(), *weight));
                 let mut lot = snapshot.heap.core.seeds;
                 lot.mix(&snapshot.heap.edge.seeds);
-                for (class, survivals) in [Tolerance::Soft, Tolerance::Medium, Tolerance::Hard].iter().zip(&mut seeds) {
+                for (class, survivals) in
+                    [Tolerance::Soft, Tolerance::Medium, Tolerance::Hard].iter().zip(&mut seeds)
+                {
                     survivals.push((alive(&lot, *class, member.seed_log_factor), *weight));
                 }
             }
@@ -167,7 +171,10 @@ pub(crate) fn compare(
             step,
             on: days_to_date(step.day(timeline.as_of)),
             opens: DateSpread::of(&opened),
-            earlier_days: [earlier.p10, earlier.p50, earlier.p90].iter().all(|days| days.is_finite()).then_some(earlier),
+            earlier_days: [earlier.p10, earlier.p50, earlier.p90]
+                .iter()
+                .all(|days| days.is_finite())
+                .then_some(earlier),
             volume_m3: spread(&volumes),
             seeds: SeedsLeft { soft_fraction, medium_fraction, hard_fraction },
         });

@@ -7,8 +7,8 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::bay::Bay;
-use crate::lesson::Lesson;
 use crate::feedstock::Feedstock;
+use crate::lesson::Lesson;
 use crate::moment::Moment;
 use crate::site::Site;
 use crate::window::Criteria;
@@ -256,7 +256,9 @@ impl Reading {
         match (self.zone, self.depth_m) {
             (Some(Zone::Edge), _) => 0.0,
             (Some(Zone::Core), _) | (None, None) => 1.0,
-            (None, Some(depth_m)) => ((depth_m - MIDDLE_EDGE_M) / (MIDDLE_CORE_M - MIDDLE_EDGE_M)).clamp(0.0, 1.0),
+            (None, Some(depth_m)) => {
+                ((depth_m - MIDDLE_EDGE_M) / (MIDDLE_CORE_M - MIDDLE_EDGE_M)).clamp(0.0, 1.0)
+            }
         }
     }
 }

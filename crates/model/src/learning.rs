@@ -44,6 +44,8 @@ pub(crate) struct Learning<'a> {
     pub observations: usize,
     pub readings: usize,
     pub doubted: usize,
+    /// Earlier batches that taught.
+    pub earlier: usize,
     /// Opening of the bed-dressing window for each member, days; infinite where it does not.
     pub openings: &'a [f64],
 }
@@ -78,8 +80,12 @@ impl Learning<'_> {
     /// as the members are.
     fn after(&self) -> (Sought, Sought) {
         let placed = &self.basis.placement;
+        if self.basis.by.count() == self.observations {
+            return (placed.mean, placed.deviation);
+        }
         let moments = |weights: &[f64]| {
-            let draws = || self.members.iter().map(|member| Sought::from_column_slice(&member.draw[..SOUGHT]));
+            let draws =
+                || self.members.iter().map(|member| Sought::from_column_slice(&member.draw[..SOUGHT]));
             let mean: Sought = draws().zip(weights).map(|(draw, weight)| draw * *weight).sum();
             let square: Sought =
                 draws().zip(weights).map(|(draw, weight)| (draw - mean).map(|z| z * z) * *weight).sum();
@@ -116,13 +122,18 @@ impl Learning<'_> {
         let (doubted, readings) = (self.doubted, self.readings);
         if self.observations == 0 {
             let why = if readings == 0 {
-                "Nothing was measured yet: these ranges rest on what went in, the bay and the climate.".to_owned()
+                "Nothing was measured yet: these ranges rest on what went in, the bay and the climate."
+                    .to_owned()
             } else {
-                format!("All {readings} readings were set aside: the ranges rest on what went in, the bay and the climate.")
+                format!(
+                    "All {readings} readings were set aside: the ranges rest on what went in, the bay and the climate."
+                )
             };
             (Trust::MaterialsOnly, why)
         } else if doubted as f64 >= DOUBTED * readings as f64 && doubted > 1 {
-            let why = format!("{doubted} of {readings} readings are doubted: check the probe before relying on these dates.");
+            let why = format!(
+                "{doubted} of {readings} readings are doubted: check the probe before relying on these dates."
+            );
             (Trust::ReadingsDisagree, why)
         } else if furthest.1 > IMPLAUSIBLE {
             let what = match Unknown::ALL[furthest.0] {
@@ -137,7 +148,12 @@ impl Learning<'_> {
             );
             (Trust::ReadingsDisagree, why)
         } else if self.observations < FEW {
-            (Trust::FewReadings, format!("{} observations: more would narrow the ranges.", self.observations))
+            let counted = if self.observations == 1 {
+                "One observation".to_owned()
+            } else {
+                format!("{} observations", self.observations)
+            };
+            (Trust::FewReadings, format!("{counted}: more would narrow the ranges."))
         } else {
             let why = format!("{} observations fit a plausible heap.", self.observations);
             (Trust::Readings, why)
@@ -146,8 +162,13 @@ impl Learning<'_> {
 
     /// Days by which the opening is later for one standard error of each unknown.
     fn opening_slopes(&self) -> Option<Sought> {
-        let opened: f64 =
-            self.members.iter().zip(self.openings).filter(|(_, day)| day.is_finite()).map(|(member, _)| member.weight).sum();
+        let opened: f64 = self
+            .members
+            .iter()
+            .zip(self.openings)
+            .filter(|(_, day)| day.is_finite())
+            .map(|(member, _)| member.weight)
+            .sum();
         (opened > 0.9).then(|| {
             let slopes = self.slopes(1, |index, row| row[0] = self.openings[index]);
             slopes.row(0).transpose().fixed_rows::<SOUGHT>(0).into_owned()
@@ -163,7 +184,11 @@ impl Learning<'_> {
         for (index, member) in self.members.iter().enumerate() {
             of(index, &mut values);
             if values.iter().all(|value| value.is_finite()) {
-                let row = (Sought::from_column_slice(&member.draw[..SOUGHT]), DVector::from_column_slice(&values), member.weight);
+                let row = (
+                    Sought::from_column_slice(&member.draw[..SOUGHT]),
+                    DVector::from_column_slice(&values),
+                    member.weight,
+                );
                 total += row.2;
                 mean_draw += row.0 * row.2;
                 mean += &row.1 * row.2;
@@ -179,7 +204,9 @@ impl Learning<'_> {
             normal += apart * apart.transpose() * weight;
             right += apart * (row - &mean).transpose() * weight;
         }
-        normal.cholesky().map_or_else(|| DMatrix::zeros(size, SOUGHT), |normal| normal.solve(&right).transpose())
+        normal
+            .cholesky()
+            .map_or_else(|| DMatrix::zeros(size, SOUGHT), |normal| normal.solve(&right).transpose())
     }
 
     /// How each kind of input moved the opening.
@@ -196,7 +223,7 @@ impl Learning<'_> {
         let mut moved = Vec::new();
         let lesson = opening.dot(&prior.mean);
         if lesson.abs() > 0.0 {
-            moved.push(Moved { by: Input::EarlierBatches, count: 1, later_days: lesson });
+            moved.push(Moved { by: Input::EarlierBatches, count: self.earlier as u32, later_days: lesson });
         }
         if size == 0 {
             return moved;
@@ -253,7 +280,8 @@ impl Learning<'_> {
                 .map(|(index, member)| Some((of(member)?, self.openings[*index], member.weight / total)))
                 .collect();
             let rows = rows?;
-            let mean = rows.iter().fold((0.0, 0.0), |sum, row| (sum.0 + row.2 * row.0, sum.1 + row.2 * row.1));
+            let mean =
+                rows.iter().fold((0.0, 0.0), |sum, row| (sum.0 + row.2 * row.0, sum.1 + row.2 * row.1));
             Some(rows.iter().fold((0.0, 0.0), |sum, row| {
                 let apart = row.0 - mean.0;
                 (sum.0 + row.2 * apart * apart, sum.1 + row.2 * apart * (row.1 - mean.1))
@@ -261,8 +289,11 @@ impl Learning<'_> {
         };
         let as_of = self.timeline.as_of;
         let now: f64 = {
-            let mean: f64 = opened.iter().map(|(index, member)| member.weight / total * self.openings[*index]).sum();
-            let square = opened.iter().map(|(index, member)| member.weight / total * (self.openings[*index] - mean).powi(2));
+            let mean: f64 =
+                opened.iter().map(|(index, member)| member.weight / total * self.openings[*index]).sum();
+            let square = opened
+                .iter()
+                .map(|(index, member)| member.weight / total * (self.openings[*index] - mean).powi(2));
             square.sum()
         };
         let misfit: f64 =
@@ -285,12 +316,18 @@ impl Learning<'_> {
             consider(Look::EdgeReading, day, reading, &|member| member.course.temperature_c(Zone::Edge, day));
         }
         let day = as_of + LOOK_AHEAD_DAYS[0];
-        consider(Look::Moisture, day, moisture, &|member| Some(member.course.at(day)?.heap.moisture_fraction()));
+        consider(Look::Moisture, day, moisture, &|member| {
+            Some(member.course.at(day)?.heap.moisture_fraction())
+        });
         consider(Look::Level, day, level, &|member| Some(member.course.at(day)?.heap.volume_m3().ln()));
         let (gain, at, day) = best?;
         let range = |variance: f64| 2.0 * NINE_TENTHS * variance.max(0.0).sqrt();
         let (range_now_days, range_then_days) = (range(now), range(now - gain));
-        (range_now_days - range_then_days >= WORTH_DAYS)
-            .then(|| NextLook { at, on: days_to_date(day), range_now_days, range_then_days })
+        (range_now_days - range_then_days >= WORTH_DAYS).then(|| NextLook {
+            at,
+            on: days_to_date(day),
+            range_now_days,
+            range_then_days,
+        })
     }
 }

@@ -1,11 +1,12 @@
 //! What was seen of a batch, beside what a course shows of it.
 
 use crate::course::Course;
-use crate::discrepancy::{Discrepancy, Innovation, MISFITS, log_density};
+use crate::discrepancy::{Discrepancy, Innovation, MISFITS, Residual, log_density, memory};
 use crate::history::Zone;
 use crate::moisture::MODEL_ERROR;
 use crate::plan::{Change, Plan};
 use crate::timeline::{Seen, Sighting};
+use crate::weather::Weather;
 
 /// Standard deviation of a batch's volume against its course, log scale: how it was put up and how it settles. Estimate.
 pub const VOLUME_ERROR: f64 = 0.16;
@@ -33,6 +34,8 @@ pub struct Observations {
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Readings {
     day: f64,
+    /// What is left of the model's error at the one before.
+    memory: f64,
     temperature_c: f64,
     /// Share of the core's temperature in what the probe meets.
     core_share: f64,
@@ -92,7 +95,11 @@ impl Volume {
     fn seen_from(&self, day: f64) -> Self {
         let memory = (-(day - self.day).abs() / VOLUME_MEMORY_DAYS).exp();
         let variance = VOLUME_ERROR.powi(2);
-        Self { day, mean: memory * self.mean, variance: variance + memory * memory * (self.variance - variance) }
+        Self {
+            day,
+            mean: memory * self.mean,
+            variance: variance + memory * memory * (self.variance - variance),
+        }
     }
 }
 
@@ -111,13 +118,17 @@ impl Observations {
                         last.count += 1.0;
                         last.temperature_c += (seen.temperature_c - last.temperature_c) / last.count;
                     }
-                    _ => own.push(Readings {
-                        day: seen.day,
-                        temperature_c: seen.temperature_c,
-                        core_share: seen.core_share,
-                        count: 1.0,
-                        first: index,
-                    }),
+                    before => {
+                        let memory = before.map_or(0.0, |before| memory(seen.day - before.day));
+                        own.push(Readings {
+                            day: seen.day,
+                            memory,
+                            temperature_c: seen.temperature_c,
+                            core_share: seen.core_share,
+                            count: 1.0,
+                            first: index,
+                        });
+                    }
                 }
             }
             own
@@ -147,7 +158,10 @@ impl Observations {
 
     /// Bytes that they take.
     pub(crate) fn bytes(&self) -> usize {
-        size_of_val(&*self.core) + size_of_val(&*self.edge) + size_of_val(&*self.notes) + size_of_val(&*self.levels)
+        size_of_val(&*self.core)
+            + size_of_val(&*self.edge)
+            + size_of_val(&*self.notes)
+            + size_of_val(&*self.levels)
     }
 
     /// The day of the last.
@@ -191,6 +205,13 @@ impl Observations {
         let notes = self.notes.iter().map(|note| Some(course.at(note.day)?.heap.moisture_fraction()));
         let levels = self.levels.iter().map(|level| Some(course.at(level.day)?.heap.volume_m3()));
         readings.chain(notes).chain(levels).map(|shown| shown.unwrap_or(f64::NAN)).collect()
+    }
+
+    /// What a heap as warm as the air would show of the readings; of notes and sightings nothing.
+    pub(crate) fn air(&self, weather: &Weather) -> Vec<f64> {
+        let readings = self.core.iter().chain(&self.edge).map(|one| weather.at(one.day).0);
+        let others = self.notes.len() + self.levels.len();
+        readings.chain(std::iter::repeat_n(f64::NAN, others)).collect()
     }
 
     /// Innovations of the readings, each with the first of those that were averaged. Judged where every reading had a heap.
@@ -294,10 +315,15 @@ impl Observations {
     }
 }
 
-/// Day, °C above what is shown and count of the readings where there is a heap.
-fn residuals(own: &[Readings], shown: &[f64]) -> impl Iterator<Item = (f64, f64, f64)> {
+/// Readings against what is shown, where there is a heap.
+fn residuals(own: &[Readings], shown: &[f64]) -> impl Iterator<Item = Residual> {
     let shown = own.iter().zip(shown).filter(|(_, shown)| shown.is_finite());
-    shown.map(|(one, shown)| (one.day, one.temperature_c - shown, one.count))
+    shown.map(|(one, shown)| Residual {
+        day: one.day,
+        memory: one.memory,
+        residual_c: one.temperature_c - shown,
+        count: one.count,
+    })
 }
 
 impl Judged {

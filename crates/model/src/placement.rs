@@ -28,7 +28,7 @@ const NUDGE: f64 = 0.2;
 /// A step shorter than this ends the search, standard errors.
 const SETTLED: f64 = 0.1;
 /// Looks around the best heap in one round, and the most rounds.
-const LOOKS: usize = 24;
+const LOOKS: usize = 20;
 const ROUNDS: usize = 3;
 /// How far out looks lie, and how much wider the sample is than what is plausible.
 const REACHING: f64 = 1.5;
@@ -36,10 +36,10 @@ const WIDENING: f64 = 1.25;
 /// Looks further out than this teach the emulator nothing, standard deviations.
 const FAR: f64 = 6.0;
 /// Size of the sample.
-const SAMPLE: usize = 512;
+const SAMPLE: usize = 1024;
 /// Members of the sample that must carry its moments; and that end the rounds.
-const LEAST_CARRYING: f64 = 40.0;
-const ENOUGH_CARRYING: f64 = 150.0;
+const LEAST_CARRYING: f64 = 60.0;
+const ENOUGH_CARRYING: f64 = 250.0;
 
 /// Heaps that are plausible given what was seen.
 #[derive(Clone, Debug, PartialEq)]
@@ -197,9 +197,8 @@ impl Search<'_> {
     fn sample(&self, around: &Around) -> Sample {
         let best = self.looks.iter().max_by(|a, b| a.log_density.total_cmp(&b.log_density)).expect("looks");
         // A heap that was gone when another was seen is none of these.
-        let alike = |look: &&Look| {
-            look.shown.iter().zip(&best.shown).all(|(own, its)| own.is_nan() == its.is_nan())
-        };
+        let alike =
+            |look: &&Look| look.shown.iter().zip(&best.shown).all(|(own, its)| own.is_nan() == its.is_nan());
         let (near, shown): (Vec<Sought>, Vec<&[f64]>) = self
             .looks
             .iter()
@@ -231,7 +230,7 @@ impl Search<'_> {
 
 impl Around {
     fn new(centre: Sought, covariance: Option<Matrix>) -> Self {
-        let root = covariance.and_then(Cholesky::new).map_or_else(Matrix::identity, |root| root.unpack());
+        let root = covariance.and_then(Cholesky::new).map_or_else(Matrix::identity, Cholesky::unpack);
         Self { centre, root }
     }
 
@@ -273,7 +272,11 @@ impl Sample {
             let standing = (reached - next).ceil().max(0.0);
             if standing > 0.0 {
                 next += standing;
-                draws.push(Placed { draw: self.draws[index], count: standing, log_density: self.seen[index] });
+                draws.push(Placed {
+                    draw: self.draws[index],
+                    count: standing,
+                    log_density: self.seen[index],
+                });
             }
         }
         let deviation = (around.root * around.root.transpose()).diagonal().map(f64::sqrt);

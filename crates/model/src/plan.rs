@@ -90,12 +90,18 @@ impl Plan {
     pub(crate) fn same_until(&self, other: &Self, day: f64) -> bool {
         let known = |plan: &Self| plan.changes.partition_point(|dated| dated.day <= day);
         let (own, its) = (known(self), known(other));
-        let merged = self.changes[..own].iter().filter(|dated| matches!(dated.change, Change::Merge { .. })).count();
+        let merged =
+            self.changes[..own].iter().filter(|dated| matches!(dated.change, Change::Merge { .. })).count();
         own == its
             && self.changes[..own] == other.changes[..its]
             && self.bays == other.bays
             && self.weather.alike_until(&other.weather) >= day
-            && self.sources.iter().zip(&other.sources).take(merged).all(|(own, its)| own.alike_until(its) >= day)
+            && self
+                .sources
+                .iter()
+                .zip(&other.sources)
+                .take(merged)
+                .all(|(own, its)| own.alike_until(its) >= day)
     }
 
     /// Bytes that it takes, names and bays left out.

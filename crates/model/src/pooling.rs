@@ -208,7 +208,7 @@ mod tests {
     fn the_next_batch_is_never_known_better_than_batches_differ() {
         let sure = taught((0.0, 1.0), (1.0, 1e-9));
         // Each tells of the kept part with precision 2, the prior too: 2 + 2 × 1000 in all.
-        let (mean, variance) = next(&[sure; 1_000]);
+        let (mean, variance) = next(&vec![sure; 1_000]);
         assert!(
             (mean - 2_000.0 / 2_002.0).abs() < 1e-6 && (variance - 0.5 - 1.0 / 2_002.0).abs() < 1e-6,
             "{mean} {variance}"

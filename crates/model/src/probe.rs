@@ -6,6 +6,7 @@ use crate::history::Zone;
 use crate::moment::Moment;
 use crate::plan::{Change, Plan};
 use crate::timeline::Seen;
+use crate::weather::Weather;
 
 /// A reading that was set aside, or counts for less.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -49,12 +50,9 @@ impl Suspicion {
     /// What best explains a reading far from what its zone should have, given core and edge as modelled and the air, °C.
     #[must_use]
     pub fn of(seen: &Seen, [core_c, edge_c]: [Option<f64>; 2], air_c: f64) -> Self {
-        let given = seen.temperature_c;
-        let near = |what: f64| (given - what).abs() < EXPLAINED_C;
-        let own_c = if seen.zone == Zone::Core { core_c } else { edge_c };
-        if own_c.is_some_and(|own_c| ((given - 32.0) / 1.8 - own_c).abs() < EXPLAINED_C) {
-            Self::LooksLikeFahrenheit
-        } else if seen.zone == Zone::Core && edge_c.is_some_and(near) && !near(air_c) {
+        let near = |what: f64| (seen.temperature_c - what).abs() < EXPLAINED_C;
+        let warm = core_c.is_some_and(|core_c| !near(core_c));
+        if seen.zone == Zone::Core && warm && edge_c.is_some_and(near) && !near(air_c) {
             Self::InTheShell
         } else if near(air_c) {
             Self::OutOfTheHeap
@@ -62,6 +60,40 @@ impl Suspicion {
             Self::UnlikeTheRest
         }
     }
+}
+
+/// Fewest readings that can be wrong as a whole.
+const WHOLE_COUNT: usize = 5;
+/// Days over which a heap cools, so that readings that never fall are in °F.
+const COOLING_DAYS: f64 = 45.0;
+/// No reading in °F of a heap that stands in the open is below this: 7 °C.
+const LEAST_F: f64 = 45.0;
+/// Mean departure from the air under which readings are of the air, °C.
+const AIR_C: f64 = 4.0;
+
+/// Why all readings together may be no temperatures of the heap: they never fall to where heaps end, but would in °F; or
+/// they follow the air. What a heap makes likely decides, not this alone.
+#[must_use]
+pub fn wholly_odd(readings: &[&Seen], weather: &Weather) -> Option<Suspicion> {
+    let (first, last) = (readings.first()?, readings.last()?);
+    if readings.len() < WHOLE_COUNT {
+        return None;
+    }
+    let air_c = |seen: &Seen| seen.ambient_c.unwrap_or_else(|| weather.at(seen.day).0);
+    let off: f64 = readings.iter().map(|seen| (seen.temperature_c - air_c(seen)).powi(2)).sum();
+    if (off / readings.len() as f64).sqrt() < AIR_C {
+        return Some(Suspicion::OutOfTheHeap);
+    }
+    let never_falls = readings.iter().all(|seen| seen.temperature_c >= LEAST_F);
+    let ends_cool = (fahrenheit_to_celsius(last.temperature_c) - air_c(last)).abs() < 2.0 * EXPLAINED_C;
+    (never_falls && ends_cool && last.day - first.day >= COOLING_DAYS)
+        .then_some(Suspicion::LooksLikeFahrenheit)
+}
+
+/// °C of a number that is in °F.
+#[must_use]
+pub fn fahrenheit_to_celsius(fahrenheit: f64) -> f64 {
+    (fahrenheit - 32.0) / 1.8
 }
 
 impl Seen {

@@ -44,10 +44,8 @@ pub fn degree_days(course: &Course, readings: &[&Seen], from: f64, to: f64) -> D
         let (seen_core, seen_edge) = (measured_at(&core, day), measured_at(&edge, day));
         let share = heap.core.dry_kg() / heap.dry_kg();
         let warmth = |temperature: f64| (temperature.min(CAP_C) - BASE_C).max(0.0);
-        let zones = [
-            (share, seen_core, heap.core.temperature_c),
-            (1.0 - share, seen_edge, heap.edge.temperature_c),
-        ];
+        let zones =
+            [(share, seen_core, heap.core.temperature_c), (1.0 - share, seen_edge, heap.edge.temperature_c)];
         for (share, seen, modelled_c) in zones {
             let own = length * share * warmth(seen.unwrap_or(modelled_c));
             sum += own;

@@ -16,7 +16,9 @@ const TODAY: Date = date(2026, 7, 25);
 /// A bay filled over two weeks from June on and read a few times, with futures asked for.
 fn history() -> History {
     let mut history = filled_over(cardboard_pallet(), "2026-06-01", 2, 520.0);
-    for (at, temperature_c) in [("2026-06-20", 58.0), ("2026-07-01", 51.0), ("2026-07-12", 45.0), ("2026-07-22", 38.0)] {
+    for (at, temperature_c) in
+        [("2026-06-20", 58.0), ("2026-07-01", 51.0), ("2026-07-12", 45.0), ("2026-07-22", 38.0)]
+    {
         history = with_event(history, at, |event| {
             event.reading = Some(Reading { temperature_c: Some(temperature_c), ..Reading::default() });
         });
@@ -90,7 +92,8 @@ fn a_cover_is_worth_what_a_planned_one_is() {
 fn only_what_can_be_done_is_compared() {
     let roofed = History { compare_futures: true, ..filled_over(timber_bay(), "2026-06-01", 2, 900.0) };
     assert!(answer(&roofed).futures.iter().all(|future| future.step != Step::Cover), "under a roof");
-    let covered = with_event(history(), "2026-07-02", |event| event.cover = Some(Cover { state: CoverState::On }));
+    let covered =
+        with_event(history(), "2026-07-02", |event| event.cover = Some(Cover { state: CoverState::On }));
     assert!(answer(&covered).futures.iter().all(|future| future.step != Step::Cover), "covered already");
 }
 

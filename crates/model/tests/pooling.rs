@@ -35,7 +35,8 @@ fn lesson(kinetics: f64) -> Lesson {
 
 /// A batch of which nothing was measured yet.
 fn next(lesson: Option<Lesson>) -> Estimate {
-    let history = History { lesson, ..filled_over(timber_bay(), "2027-03-01", 1, 1500.0) };
+    let history =
+        History { lesson, horizon_days: Some(730), ..filled_over(timber_bay(), "2027-03-01", 1, 1500.0) };
     baycast_model::estimate(&history, date(2027, 3, 20)).expect("an estimate")
 }
 

@@ -49,8 +49,7 @@ fn noise() -> impl FnMut() -> f64 {
 fn read(mut history: History, from: Date, count: u32, mut of: impl FnMut(f64, f64) -> f64) -> History {
     let timeline = Timeline::new(&history, TODAY).unwrap();
     let heap = Variant::new(&[0.0; 8], &timeline);
-    let tolerance =
-        Tolerance { relative: 1e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
+    let tolerance = Tolerance { relative: 1e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
     let course = heap.plan.run(&heap.parameters, tolerance, timeline.until).unwrap();
     let (first, last) = (date_to_days(from), date_to_days(TODAY));
     for index in 0..count {
@@ -136,7 +135,9 @@ fn with_nothing_read_it_rests_on_the_materials_alone() {
     assert!(learned.moved.is_empty());
     for factor in &learned.factors {
         let (before, after) = (factor.before, factor.after);
-        for (before, after) in [before.p10, before.p50, before.p90].into_iter().zip([after.p10, after.p50, after.p90]) {
+        for (before, after) in
+            [before.p10, before.p50, before.p90].into_iter().zip([after.p10, after.p50, after.p90])
+        {
             assert!((after / before - 1.0).abs() < 0.05, "{factor:?} was learned from nothing");
         }
     }

@@ -3,15 +3,16 @@
 use std::collections::{HashMap, HashSet};
 
 use baycast_model::moment::Moment;
+use jiff::ToSpan;
 use jiff::civil::Date;
 
-use crate::error::{Error, Result, Thing};
+use crate::error::{Error, Result};
 use crate::events::restored;
-use crate::farms;
 use crate::history::{HistoryVersion, part, version};
 use crate::records::Records;
-use crate::stands::{Course, step};
+use crate::stands::{Course, Step, step};
 use crate::value::values;
+use crate::{batches, farms};
 
 /// A finished batch, and the version of its history.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -36,32 +37,52 @@ impl Records {
         let mut session = self.snapshot().await?;
         let session = session.as_mut();
         let farm = farms::load(session, farm).await?;
+        let bay = batches::load(session, &farm.id, batch).await?.start_bay;
         let of_the_bay = session
             .run(
-                "SELECT b.id, b.start_bay, b.version, b.event_version, b.archived_at FROM batches b \
-                 JOIN batches o ON o.farm_id = b.farm_id AND o.start_bay = b.start_bay \
-                 WHERE o.farm_id = $1 AND o.id = $2 ORDER BY b.id",
-                values![&farm.id, batch],
+                "SELECT id, version, event_version, archived_at FROM batches \
+                 WHERE farm_id = $1 AND start_bay = $2 ORDER BY id",
+                values![&farm.id, &bay],
             )
             .await?;
-        let placing = session
+        // What is planned for later than the day has not happened. Of additions the first and the last tell all.
+        let next_day = day.saturating_add(1.day()).to_string();
+        let filled = session
             .run(
-                "SELECT e.batch_id, e.event FROM events e {placing} WHERE e.farm_id = $1 \
-                 AND e.batch_id IN (SELECT b.id FROM batches b JOIN batches o ON o.farm_id = b.farm_id \
-                 AND o.start_bay = b.start_bay WHERE o.farm_id = $1 AND o.id = $2) \
-                 AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.event IS NOT NULL \
-                 AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
-                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",
-                values![&farm.id, batch],
+                "SELECT e.batch_id, MIN(e.at), MAX(e.at) FROM events e {placing} WHERE e.farm_id = $1 \
+                 AND e.batch_id IN (SELECT id FROM batches WHERE farm_id = $1 AND start_bay = $2) \
+                 AND e.at < $3 \
+                 AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.kind = 'addition' \
+                 AND e.event IS NOT NULL AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) GROUP BY e.batch_id",
+                values![&farm.id, &bay, &next_day],
             )
             .await?;
         let mut courses: HashMap<String, Course> = HashMap::new();
-        for mut row in placing {
+        for mut row in filled {
+            let course = courses.entry(row.text()?).or_default();
+            for _ in 0..2 {
+                let at = row.text()?.parse().map_err(Error::corrupt)?;
+                course.steps.push((at, Step::Filled));
+            }
+        }
+        let taken_out = session
+            .run(
+                "SELECT e.batch_id, e.event FROM events e {placing} WHERE e.farm_id = $1 \
+                 AND e.batch_id IN (SELECT id FROM batches WHERE farm_id = $1 AND start_bay = $2) \
+                 AND e.at < $3 \
+                 AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.kind = 'withdrawal' \
+                 AND e.event IS NOT NULL AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",
+                values![&farm.id, &bay, &next_day],
+            )
+            .await?;
+        for mut row in taken_out {
             let own = row.text()?;
             let event = restored(&row.text()?, None)?;
-            // What is planned for later than the day has not happened.
-            let Some((own, step)) = step(own, &event).filter(|_| event.at.date() <= day) else { continue };
-            courses.entry(own).or_default().steps.push((event.at, step));
+            if let Some((own, step)) = step(own, &event) {
+                courses.entry(own).or_default().steps.push((event.at, step));
+            }
         }
         let merges = session
             .run(
@@ -80,12 +101,12 @@ impl Records {
         let mut own_begin = None;
         let mut finished: Vec<(Moment, String, (i64, i64))> = Vec::new();
         for mut row in of_the_bay {
-            let (id, start_bay, version, event_version) = (row.text()?, row.text()?, row.int()?, row.int()?);
+            let (id, version, event_version) = (row.text()?, row.int()?, row.int()?);
             let archived = row.text_or_none()?.is_some();
-            let stands = courses.remove(&id).unwrap_or_default().stands(&id, start_bay);
+            let stands = courses.remove(&id).unwrap_or_default().stands(&id, bay.clone());
             let begin = stands.first().and_then(|stand| stand.from);
             if id == batch {
-                own_begin = Some(begin);
+                own_begin = begin;
             } else if let Some(begin) = begin
                 && (archived || stands.last().is_some_and(|stand| stand.until.is_some()))
                 && !joined.contains(&id)
@@ -93,7 +114,6 @@ impl Records {
                 finished.push((begin, id, (version, event_version)));
             }
         }
-        let own_begin = own_begin.ok_or_else(|| Error::missing(Thing::Batch, batch))?;
         finished.retain(|(begin, ..)| own_begin.is_some_and(|own| begin.days() < own.days()));
         finished.sort_by(|(one, ..), (other, ..)| one.days().total_cmp(&other.days()));
         let mut earlier = Vec::new();

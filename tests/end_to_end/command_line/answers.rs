@@ -218,7 +218,11 @@ fn what_was_learned_and_what_could_be_done_are_told_in_every_form() {
     let mut own = history("a", &spring());
     own["compare_futures"] = json!(true);
     folder.write("own.json", own.to_string());
-    assert_eq!(estimates(&run(&["own.json"], &["--to", "ndjson"])).remove(0), asked, "the history asks itself");
+    assert_eq!(
+        estimates(&run(&["own.json"], &["--to", "ndjson"])).remove(0),
+        asked,
+        "the history asks itself"
+    );
 
     let table = run(&["a.json"], &["--compare-futures"]);
     assert!(table.lines().all(|line| line.chars().count() <= 100), "{table}");
@@ -226,8 +230,7 @@ fn what_was_learned_and_what_could_be_done_are_told_in_every_form() {
     let reason = asked["learned"]["reason"].as_str().expect("a reason");
     assert!(flat.contains(reason.trim_end_matches('.')), "`{reason}` is missing from\n{table}");
     let futures = asked["futures"].as_array().expect("futures");
-    let steps =
-        ["leave it", "turn it now", "turn it in two weeks", "turn it now with wood", "cover it now"];
+    let steps = ["leave it", "turn it now", "turn it in two weeks", "turn it now with wood", "cover it now"];
     let rows = steps.iter().filter(|step| table.contains(**step)).count();
     assert_eq!(rows, futures.len(), "{table}");
     assert!(!run(&["a.json"], &[]).contains("What if"), "only where asked for");

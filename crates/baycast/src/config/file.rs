@@ -104,7 +104,9 @@ fn words(flag: &Arg, value: &DeValue<'_>, text: &str) -> Result<Vec<OsString>, S
     let word = |value: &DeValue<'_>, text: &str| match value {
         DeValue::String(text) => Ok(OsString::from(text.as_ref())),
         DeValue::Integer(_) | DeValue::Boolean(_) => Ok(OsString::from(text)),
-        other => Err(format!("of type {}, where a text, a whole number, true or false is taken", other.type_str())),
+        other => {
+            Err(format!("of type {}, where a text, a whole number, true or false is taken", other.type_str()))
+        }
     };
     let several = matches!(flag.get_action(), clap::ArgAction::Append);
     match value {

@@ -24,7 +24,12 @@ pub fn rows(label: &str, indent: usize, futures: &[Future], until: Date) -> Stri
         let earlier = match earlier_days {
             _ if *step == Step::Leave => String::new(),
             Some(days) => {
-                format!("{} ({} to {})", words::whole(days.p50), words::whole(days.p10), words::whole(days.p90))
+                format!(
+                    "{} ({} to {})",
+                    words::whole(days.p50),
+                    words::whole(days.p10),
+                    words::whole(days.p90)
+                )
             }
             None => "unknown".into(),
         };

@@ -1,44 +1,37 @@
 //! An estimate with something in every field, for tests of how it is written.
 
 use baycast_model::estimate::Estimate;
+use serde_json::{Value, json};
 
 /// A made-up estimate of a batch in a pallet bay.
 pub fn estimate() -> Estimate {
-    let spread = |p10: f64, p50: f64, p90: f64| serde_json::json!({"p10": p10, "p50": p50, "p90": p90});
     let point = |date: &str, volume_m3: f64| {
-        serde_json::json!({
+        json!({
             "date": date, "core_c": spread(20.0, 21.0, 22.0), "edge_c": spread(18.0, 19.0, 20.0),
             "volume_m3": spread(0.5, volume_m3, 0.7), "moisture_fraction": spread(0.5, 0.55, 0.6),
             "maturity_index": spread(0.7, 0.8, 0.9),
         })
     };
     let criteria = |purpose: &str| {
-        serde_json::json!({
+        json!({
             "use": purpose, "min_maturity_index": 0.7, "max_respiration_mg_co2c_g_vs_day": 8.0,
             "max_above_air_c": 10.0, "max_c_to_n": 25.0, "min_moisture_fraction": 0.35,
             "max_moisture_fraction": 0.65, "max_shrinkage_fraction": 0.1,
         })
     };
     let seed = |name: &str, tolerance: &str, p50: f64, p90: f64| {
-        serde_json::json!({
+        json!({
             "species": name, "name": name, "tolerance": tolerance, "core_fraction": 0.0, "edge_fraction": 0.2,
             "p10_fraction": 0.0, "p50_fraction": p50, "p90_fraction": p90, "source": "made up",
         })
     };
     let rule = |rule: &str, verdict: &str, from: Option<&str>, to: Option<&str>| {
-        serde_json::json!({
+        json!({
             "rule": rule, "verdict": verdict, "from": from, "to": to, "shown_days": 3.0, "required_days": 3.0,
             "turns": 0, "explanation": "made up", "source": "made up",
         })
     };
-    let future = |step: &str, opens: Option<&str>, earlier, volume_m3: f64, [soft, medium, hard]: [f64; 3]| {
-        serde_json::json!({
-            "step": step, "on": "2026-09-15", "opens": {"p10": opens, "p50": opens, "p90": null},
-            "earlier_days": earlier, "volume_m3": spread(0.5, volume_m3, 0.7),
-            "seeds": {"soft_fraction": soft, "medium_fraction": medium, "hard_fraction": hard},
-        })
-    };
-    serde_json::from_value(serde_json::json!({
+    serde_json::from_value(json!({
         "batch": "spring, first", "model_version": "0", "as_of": "2026-09-15", "bay": "pallet-3", "stage": "ready",
         "now": {
             "core_c": spread(18.0, 21.0, 24.0), "edge_c": spread(15.0, 17.5, 20.0), "air_c": 14.6,
@@ -84,18 +77,7 @@ pub fn estimate() -> Estimate {
         "seeds": [
             seed("a", "soft", 0.001, 0.02), seed("b", "soft", 0.0, 0.01), seed("c", "hard", 0.61, 0.8),
         ],
-        "learned": {
-            "trust": "readings_disagree", "reason": "3 of 9 readings are doubted.", "observations": 7,
-            "factors": [{"unknown": "kinetics", "before": spread(0.7, 1.0, 1.4), "after": spread(0.9, 1.0, 1.2)}],
-            "probe_bias_c": spread(-3.0, -1.0, 1.0), "volume_factor": spread(0.8, 0.95, 1.1),
-            "moved": [{"by": "core_readings", "count": 6, "later_days": -4.0}],
-            "next_look": {"at": "moisture", "on": "2026-09-16", "range_now_days": 31.4, "range_then_days": 24.6},
-        },
-        "futures": [
-            future("leave", Some("2026-10-02"), Some(spread(0.0, 0.0, 0.0)), 0.6, [0.0, 0.03, 0.61]),
-            future("turn_now", Some("2026-09-20"), Some(spread(3.0, 12.0, 20.0)), 0.58, [0.0, 0.004, 0.5]),
-            future("turn_in_two_weeks", None, None, 0.6, [0.001, 0.02, 0.55]),
-        ],
+        "learned": learned(), "futures": futures(),
         "forecast": [point("2026-11-08", 0.60), point("2026-11-15", 0.53)],
         "advice": [
             {"subject": "spread", "urgency": "soon", "action": "spread it, or cover it", "reason": "it shrinks from 2026-10-01"},
@@ -116,4 +98,36 @@ pub fn estimate() -> Estimate {
         "cautions": ["a share of hard-seeded weeds comes through"],
     }))
     .expect("the sample is an estimate")
+}
+
+/// A range.
+fn spread(p10: f64, p50: f64, p90: f64) -> Value {
+    json!({"p10": p10, "p50": p50, "p90": p90})
+}
+
+/// What was learned.
+fn learned() -> Value {
+    json!({
+        "trust": "readings_disagree", "reason": "3 of 9 readings are doubted.", "observations": 7,
+        "factors": [{"unknown": "kinetics", "before": spread(0.7, 1.0, 1.4), "after": spread(0.9, 1.0, 1.2)}],
+        "probe_bias_c": spread(-3.0, -1.0, 1.0), "volume_factor": spread(0.8, 0.95, 1.1),
+        "moved": [{"by": "core_readings", "count": 6, "later_days": -4.0}],
+        "next_look": {"at": "moisture", "on": "2026-09-16", "range_now_days": 31.4, "range_then_days": 24.6},
+    })
+}
+
+/// What could be done: one step that helps, and one of which nothing is dated.
+fn futures() -> Value {
+    let future = |step: &str, opens: Option<&str>, earlier, volume_m3: f64, seeds: [f64; 3]| {
+        json!({
+            "step": step, "on": "2026-09-15", "opens": {"p10": opens, "p50": opens, "p90": null},
+            "earlier_days": earlier, "volume_m3": spread(0.5, volume_m3, 0.7),
+            "seeds": {"soft_fraction": seeds[0], "medium_fraction": seeds[1], "hard_fraction": seeds[2]},
+        })
+    };
+    json!([
+        future("leave", Some("2026-10-02"), Some(spread(0.0, 0.0, 0.0)), 0.6, [0.0, 0.03, 0.61]),
+        future("turn_now", Some("2026-09-20"), Some(spread(3.0, 12.0, 20.0)), 0.58, [0.0, 0.004, 0.5]),
+        future("turn_in_two_weeks", None, None, 0.6, [0.001, 0.02, 0.55]),
+    ])
 }

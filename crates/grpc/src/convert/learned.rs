@@ -12,16 +12,8 @@ word!(Look, proto::Look { CoreReading EdgeReading Moisture Level });
 
 impl From<Learned> for proto::Learned {
     fn from(learned: Learned) -> Self {
-        let Learned {
-            trust,
-            reason,
-            observations,
-            factors,
-            probe_bias_c,
-            volume_factor,
-            moved,
-            next_look,
-        } = learned;
+        let Learned { trust, reason, observations, factors, probe_bias_c, volume_factor, moved, next_look } =
+            learned;
         Self {
             trust: proto::Trust::from(trust).into(),
             reason,

@@ -136,7 +136,9 @@ pub fn compare(scenario: &Scenario, history: &History, truth: &Truth, estimate: 
     all.push(compared(Quantity::Core, evening.core_c, point.core_c));
     all.push(compared(Quantity::Edge, evening.edge_c, point.edge_c));
     if let Some(factors) = truth.factors {
-        for ((quantity, truth), factor) in Quantity::FACTORS.into_iter().zip(factors).zip(&estimate.learned.factors) {
+        for ((quantity, truth), factor) in
+            Quantity::FACTORS.into_iter().zip(factors).zip(&estimate.learned.factors)
+        {
             all.push(compared(quantity, truth, factor.after));
         }
     }

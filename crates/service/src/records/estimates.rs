@@ -74,7 +74,7 @@ pub struct Asked {
 /// The answer to one who may hold an estimate already.
 #[derive(Clone, Debug)]
 pub struct BatchEstimate {
-    /// Its tag, which changes where the history, the model or what is asked does.
+    /// Its tag, which changes where the history, that of a batch that taught it, the model or what is asked does.
     pub etag: String,
     /// The estimate; nothing where the caller holds it.
     pub estimate: Option<Arc<Estimate>>,

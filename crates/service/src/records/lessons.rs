@@ -39,7 +39,7 @@ struct Slot {
 }
 
 /// A finished batch of which it is known what it taught, or its history.
-#[derive(Debug)]
+#[derive(Debug, PartialEq)]
 pub(super) enum Past {
     /// What it taught, if anything.
     Known(Option<Taught>),
@@ -49,13 +49,13 @@ pub(super) enum Past {
 
 impl Lessons {
     /// What a batch taught, if that is at hand.
-    fn get(&self, farm: &str, batch: &str, version: &str) -> Option<Option<Taught>> {
+    fn get(&self, farm: &str, batch: &str, version: &str) -> Option<Past> {
         let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         shelf.uses += 1;
         let use_now = shelf.uses;
         let slot = shelf.slots.get_mut(&(farm.to_owned(), batch.to_owned()))?;
         slot.last_use = use_now;
-        (slot.version == version).then_some(slot.taught)
+        (slot.version == version).then_some(Past::Known(slot.taught))
     }
 
     /// Keeps what a batch taught, in place of what it taught with another history.
@@ -109,8 +109,8 @@ impl Store {
     ) -> Result<Vec<(EarlierBatch, Past)>, Error> {
         let mut past = Vec::new();
         for own in earlier {
-            past.push(if let Some(taught) = self.lessons.get(farm, &own.batch, own.version.as_str()) {
-                (own, Past::Known(taught))
+            past.push(if let Some(known) = self.lessons.get(farm, &own.batch, own.version.as_str()) {
+                (own, known)
             } else {
                 // More may have been recorded since it was found.
                 let (history, version) = self.records.history(farm, &own.batch).await.map_err(refusal::of)?;
@@ -135,9 +135,13 @@ mod tests {
         assert!(taught.is_some());
         let lessons = Lessons::default();
         lessons.put("f", "b", "1/1.2", taught);
-        assert_eq!(lessons.get("f", "b", "1/1.2"), Some(taught));
+        assert_eq!(lessons.get("f", "b", "1/1.2"), Some(Past::Known(taught)));
         lessons.put("f", "b", "1/1.3", None);
-        assert_eq!(lessons.get("f", "b", "1/1.3"), Some(None), "that it taught nothing is known as well");
+        assert_eq!(
+            lessons.get("f", "b", "1/1.3"),
+            Some(Past::Known(None)),
+            "that it taught nothing is known as well"
+        );
         assert_eq!(lessons.get("f", "b", "1/1.2"), None);
         assert_eq!(lessons.get("g", "b", "1/1.3"), None);
 

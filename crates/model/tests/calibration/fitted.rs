@@ -29,7 +29,9 @@ pub fn run(scenario: &Scenario) -> Truth {
     let course = plan.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
     let mut noons = daily_views(&course, timeline.start, timeline.until);
     let ripeness = chance.factor(error::RIPENESS);
-    noons.iter_mut().for_each(|view| view.ripen(ripeness));
+    for view in &mut noons {
+        view.ripen(ripeness);
+    }
     let mut volume = Wandering::new(VOLUME_ERROR, VOLUME_MEMORY_DAYS * HOURS as f64, &mut chance);
     let bias_c = [BIAS_C * chance.normal(), BIAS_C * chance.normal()];
     let fills = plan.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));

@@ -31,8 +31,8 @@ const SETTLED: f64 = 0.1;
 const LOOKS: usize = 20;
 const ROUNDS: usize = 3;
 /// How far out looks lie, and how much wider the sample is than what is plausible.
-const REACHING: f64 = 1.5;
-const WIDENING: f64 = 1.25;
+const REACHING: f64 = 1.7;
+const WIDENING: f64 = 1.35;
 /// Looks further out than this teach the emulator nothing, standard deviations.
 const FAR: f64 = 6.0;
 /// Size of the sample.
@@ -107,7 +107,7 @@ impl Placement {
             let sample = search.sample(&around);
             round += 1;
             around = sample.around(&around);
-            if round == ROUNDS || sample.carrying >= ENOUGH_CARRYING {
+            if round == ROUNDS || (round > 1 && sample.carrying >= ENOUGH_CARRYING) {
                 return Ok(sample.placement(count, &around));
             }
         }

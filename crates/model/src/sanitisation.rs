@@ -327,7 +327,8 @@ impl Demand {
             (false, _) if short.ruled_out => Verdict::NotMet,
             (false, _) => Verdict::NotEnoughReadings,
         };
-        let met_on = completed(&all, self.days).filter(|_| short.unmet.is_empty());
+        let counted = if self.consecutive { span.as_slice() } else { &all };
+        let met_on = completed(counted, self.days).filter(|_| short.unmet.is_empty());
         RuleFinding {
             rule: self.rule,
             verdict,

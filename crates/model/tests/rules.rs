@@ -71,6 +71,20 @@ fn verdict(history: &History, rule: Rule) -> Verdict {
     finding(history, rule).verdict
 }
 
+/// Where days must be consecutive the dates are those of one spell, though a shorter one came before.
+#[test]
+fn a_spell_that_was_too_short_dates_nothing() {
+    let spell = |from: f64, hours: f64| {
+        steady(58.0, hours, 12.0).into_iter().map(move |(hour, celsius)| (from + hour, celsius))
+    };
+    // Two days, a cold day, then four days: met three days after the second spell began, on 5 May at the earliest.
+    let readings: Vec<_> = spell(0.0, 48.0).chain([(60.0, 40.0)]).chain(spell(72.0, 96.0)).collect();
+    let found = finding(&heap(&readings, &[]), Rule::PfrpStaticPile);
+    assert_eq!(found.verdict, Verdict::Met);
+    let (from, to) = (found.from.expect("a day"), found.to.expect("a day"));
+    assert!(from >= jiff::civil::date(2026, 5, 4) && to >= jiff::civil::date(2026, 5, 7), "{from} to {to}");
+}
+
 /// 40 CFR 503 appendix B, within-vessel and static aerated pile: 55 °C or higher for three days.
 #[test]
 fn three_days_at_55_are_met_and_a_tenth_of_a_degree_or_an_hour_less_is_not() {

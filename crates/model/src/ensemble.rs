@@ -58,9 +58,9 @@ impl Member {
         ripened(degraded_fraction, self.ripeness)
     }
 
-    /// Its days from `from` to `until`.
-    pub(crate) fn views(&self, from: f64, until: f64) -> Vec<DayView> {
-        let mut views = daily_views(&self.course, from, until);
+    /// Its days from `from` to `until`, if `course` is its course.
+    pub(crate) fn views(&self, course: &Course, from: f64, until: f64) -> Vec<DayView> {
+        let mut views = daily_views(course, from, until);
         for view in &mut views {
             view.ripen(self.ripeness);
         }

@@ -538,7 +538,8 @@ fn covered(timeline: &Timeline) -> bool {
 /// Openings for every use and member; views start once all material, planned additions included, is in.
 fn openings(timeline: &Timeline, members: &[Member], criteria: &[Criteria; 3]) -> [Vec<Opening>; 3] {
     let from = last_filled(timeline, timeline.until);
-    let views: Vec<_> = members.iter().map(|member| member.views(from, timeline.until)).collect();
+    let views: Vec<_> =
+        members.iter().map(|member| member.views(&member.course, from, timeline.until)).collect();
     criteria.map(|criteria| views.iter().map(|views| criteria.opening(views)).collect())
 }
 

@@ -15,7 +15,7 @@ use crate::rosenbrock::Failure;
 use crate::seeds::{SPECIES, SeedLot, Tolerance};
 use crate::timeline::Timeline;
 use crate::weighted::{quantile, spread};
-use crate::window::{Criteria, DateSpread, daily_views};
+use crate::window::{Criteria, DateSpread};
 
 /// One future of a heap.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -122,13 +122,8 @@ pub(crate) fn compare(
     from: f64,
     steps: impl Iterator<Item = Step>,
 ) -> Result<Vec<Future>, Failure> {
-    let opens = |member: &Member, course: &Course| {
-        let mut views = daily_views(course, from, timeline.until);
-        for view in &mut views {
-            view.ripen(member.ripeness);
-        }
-        criteria.opening(&views).day
-    };
+    let opens =
+        |member: &Member, course: &Course| criteria.opening(&member.views(course, from, timeline.until)).day;
     let left: Vec<(f64, f64)> =
         members.iter().map(|member| (opens(member, &member.course), member.weight)).collect();
     let middle = quantile(&left, 0.5);

@@ -229,9 +229,7 @@ impl Observations {
     #[must_use]
     pub fn judge(&self, shown: &[f64], share: f64) -> Judged {
         let [core, edge, notes, levels] = self.split(shown);
-        let densities = self.misfits(core, edge);
-        let best = densities.iter().fold(f64::NEG_INFINITY, |best, own| best.max(*own));
-        let plausible = densities.map(|own| (own - best).exp());
+        let (_, plausible) = self.misfits(core, edge);
         let mut left = share * plausible.iter().sum::<f64>();
         let mut misfit_c = MISFITS[MISFITS.len() - 1].0;
         for ((own_c, _), plausible) in MISFITS.iter().zip(plausible) {
@@ -266,21 +264,23 @@ impl Observations {
     #[must_use]
     pub fn log_density(&self, shown: &[f64]) -> f64 {
         let [core, edge, notes, levels] = self.split(shown);
-        let densities = self.misfits(core, edge);
-        let best = densities.iter().fold(f64::NEG_INFINITY, |best, own| best.max(*own));
-        let mut sum = best + densities.iter().map(|own| (own - best).exp()).sum::<f64>().ln();
+        let (best, plausible) = self.misfits(core, edge);
+        let mut sum = best + plausible.iter().sum::<f64>().ln();
         sum += self.noted(notes).map(|innovation| innovation.log_density()).sum::<f64>();
         self.sight(levels, |innovation| sum += innovation.log_density());
         PERSUASION * sum
     }
 
-    /// Log density of the readings with each of the errors that the model may have, and of those.
-    fn misfits(&self, core: &[f64], edge: &[f64]) -> [f64; MISFITS.len()] {
-        MISFITS.map(|(misfit_c, likely)| {
+    /// Greatest log density of the readings and one of the errors that the model may have, and how plausible each of those
+    /// is beside it.
+    fn misfits(&self, core: &[f64], edge: &[f64]) -> (f64, [f64; MISFITS.len()]) {
+        let densities = MISFITS.map(|(misfit_c, likely)| {
             log_density(misfit_c, residuals(&self.core, core))
                 + log_density(misfit_c, residuals(&self.edge, edge))
                 + likely.ln()
-        })
+        });
+        let best = densities.iter().fold(f64::NEG_INFINITY, |best, own| best.max(*own));
+        (best, densities.map(|own| (own - best).exp()))
     }
 
     fn split<'a>(&self, shown: &'a [f64]) -> [&'a [f64]; 4] {

@@ -12,6 +12,7 @@ pub mod limits;
 pub mod page;
 pub mod parse;
 pub mod pointer;
+pub mod readiness;
 pub mod records;
 pub mod service;
 pub mod sheet;

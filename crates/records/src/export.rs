@@ -2,7 +2,7 @@
 //! in the order in which they were recorded, superseded ones too.
 //!
 //! The same records give the same bytes: fields stand in the order in which their types declare them. Keys, idempotency
-//! keys and the outbox belong to the installation, not to the farm, and are not among them.
+//! keys, the outbox and webhooks, which have secrets, belong to the installation, not to the farm, and are not among them.
 
 use serde::{Deserialize, Serialize};
 use tokio::io::{AsyncWrite, AsyncWriteExt};

@@ -5,6 +5,10 @@
 
 mod batch;
 mod farm;
+mod occurrence;
+mod told;
 
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use farm::Readiness;
+pub use occurrence::{Interest, Occurrence, OccurrenceKind, occurrences};
+pub use told::Told;

@@ -84,5 +84,7 @@ fn word(thing: Thing) -> &'static str {
         Thing::Batch => "batch",
         Thing::Event => "event",
         Thing::Key => "key",
+        Thing::Webhook => "webhook",
+        Thing::Delivery => "delivery",
     }
 }

@@ -29,7 +29,7 @@ struct Contract {
 }
 
 /// Pages by the name that they have over REST, and what lists them over gRPC.
-const PAGES: [(&str, &str); 7] = [
+const PAGES: [(&str, &str); 9] = [
     ("FeedstockPage", "ListFeedstocks"),
     ("FarmPage", "ListFarms"),
     ("FarmBayPage", "ListBays"),
@@ -37,6 +37,8 @@ const PAGES: [(&str, &str); 7] = [
     ("BatchPage", "ListBatches"),
     ("RecordedEventPage", "ListEvents"),
     ("ApiKeyPage", "ListKeys"),
+    ("WebhookPage", "ListWebhooks"),
+    ("DeliveryPage", "ListDeliveries"),
 ];
 
 /// Where the two are meant to differ. A page and a problem carry what their protocol has no other place for.

@@ -7,6 +7,7 @@ mod bring_in;
 mod caller;
 pub mod convert;
 mod deadline;
+mod deliveries;
 mod estimates;
 mod estimates_stream;
 mod events;
@@ -19,5 +20,6 @@ pub mod proto;
 mod records_service;
 mod router;
 pub mod status;
+mod webhooks;
 
 pub use router::router;

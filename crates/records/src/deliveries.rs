@@ -373,22 +373,37 @@ impl Records {
         Ok(!found.is_empty())
     }
 
-    /// Has deliveries that were given up wait once more, one or all of a webhook's; how many there were.
-    pub async fn replay_deliveries(
+    /// Has a delivery wait once more, due at once: one that was given up, or was delivered and lost. One that waits already is
+    /// only brought forward.
+    pub async fn replay_delivery(
         &self,
         farm: &str,
         webhook: &str,
-        one: Option<EventId>,
+        id: EventId,
         now: Timestamp,
-    ) -> Result<usize> {
+    ) -> Result<Delivery> {
+        let mut session = self.write().await?;
+        session
+            .run(
+                "UPDATE deliveries SET attempts = CASE WHEN state = 'waiting' THEN attempts ELSE 0 END, \
+                 state = 'waiting', next_at = $4, delivered_at = NULL \
+                 WHERE farm_id = $1 AND webhook_id = $2 AND id = $3",
+                values![farm, webhook, id.to_string(), to_microsecond(now)],
+            )
+            .await?;
+        session.commit().await?;
+        self.delivery(farm, webhook, id).await
+    }
+
+    /// Has all of a webhook's deliveries that were given up wait once more; how many there were.
+    pub async fn replay_deliveries(&self, farm: &str, webhook: &str, now: Timestamp) -> Result<usize> {
         let mut session = self.write().await?;
         load(session.as_mut(), farm, webhook).await?;
         let replayed = session
             .run(
-                "UPDATE deliveries SET state = 'waiting', attempts = 0, next_at = $3, leased_until = NULL \
-                 WHERE farm_id = $1 AND webhook_id = $2 AND state = 'dead' AND id = COALESCE($4, id) \
-                 RETURNING id",
-                values![farm, webhook, to_microsecond(now), one.map(|id| id.to_string())],
+                "UPDATE deliveries SET state = 'waiting', attempts = 0, next_at = $3 \
+                 WHERE farm_id = $1 AND webhook_id = $2 AND state = 'dead' RETURNING id",
+                values![farm, webhook, to_microsecond(now)],
             )
             .await?
             .len();

@@ -237,15 +237,14 @@ impl Records {
         Ok(IssuedWebhook { webhook, secret })
     }
 
-    /// Deletes a webhook with its deliveries and what it was told, if it still has version `expected`.
-    pub async fn delete_webhook(&self, farm: &str, id: &str, expected: i64) -> Result<()> {
+    /// Deletes a webhook with its deliveries and what it was told, if it still has version `expected`; as it was.
+    pub async fn delete_webhook(&self, farm: &str, id: &str, expected: i64) -> Result<Webhook> {
         let mut session = self.write().await?;
-        let sql = "SELECT b.version FROM webhooks b WHERE b.farm_id = $1 AND b.id = $2 {lock}";
-        let rows = session.run(sql, values![farm, id]).await?;
-        let mut row = rows.into_iter().next().ok_or_else(|| Error::missing(Thing::Webhook, id))?;
-        let current = row.int()?;
-        if current != expected {
-            return Err(Error::Stale { given: expected, current });
+        let sql = "SELECT b.id FROM webhooks b WHERE b.farm_id = $1 AND b.id = $2 {lock}";
+        session.run(sql, values![farm, id]).await?;
+        let webhook = load(session.as_mut(), farm, id).await?;
+        if webhook.version != expected {
+            return Err(Error::Stale { given: expected, current: webhook.version });
         }
         for sql in [
             "DELETE FROM deliveries WHERE farm_id = $1 AND webhook_id = $2",
@@ -254,7 +253,8 @@ impl Records {
         ] {
             session.run(sql, values![farm, id]).await?;
         }
-        session.commit().await
+        session.commit().await?;
+        Ok(webhook)
     }
 }
 

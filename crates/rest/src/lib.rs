@@ -7,6 +7,7 @@ mod bays;
 mod body;
 mod bring_in;
 mod conditional;
+mod deliveries;
 mod estimates;
 mod estimates_stream;
 mod events;
@@ -25,5 +26,6 @@ mod parameters;
 pub mod problem;
 mod refusals;
 mod router;
+mod webhooks;
 
 pub use router::{openapi, router};

@@ -2,7 +2,7 @@
 
 use baycast_model::feedstock::Feedstock;
 use baycast_service::Page;
-use baycast_service::records::{ApiKey, Batch, Farm, FarmBay, FarmFeedstock, RecordedEvent};
+use baycast_service::records::{ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, RecordedEvent, Webhook};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -42,4 +42,8 @@ pages! {
     RecordedEventPage of RecordedEvent;
     /// One page of keys.
     ApiKeyPage of ApiKey;
+    /// One page of webhooks.
+    WebhookPage of Webhook;
+    /// One page of deliveries.
+    DeliveryPage of Delivery;
 }

@@ -4,7 +4,9 @@ use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
-use baycast_service::records::{AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown};
+use baycast_service::records::{
+    AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown,
+};
 use baycast_service::sheet::{SheetDates, SheetUnits};
 use bytes::Bytes;
 use tower_http::compression::CompressionLayer;
@@ -15,8 +17,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::{
-    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feedstocks, health, keys, problem,
+    batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
+    farm_feedstocks, farms, feedstocks, health, keys, problem, webhooks,
 };
 
 /// What the description says about the whole.
@@ -35,9 +37,10 @@ use crate::{
         (name = "batches", description = "What is composted together, and its estimate from what is recorded."),
         (name = "events", description = "What was done and seen. Only ever added."),
         (name = "keys", description = "Who may do what with which farms."),
+        (name = "webhooks", description = "Where a farm's news is sent, as signed CloudEvents, and what became of each message."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -100,6 +103,14 @@ fn described() -> (Router<Service>, String) {
         .routes(routes!(batch_estimates::estimate_batch))
         .routes(routes!(keys::list_keys, keys::create_key))
         .routes(routes!(keys::revoke_key))
+        .routes(routes!(webhooks::list_webhooks, webhooks::create_webhook))
+        .routes(routes!(webhooks::get_webhook, webhooks::update_webhook, webhooks::delete_webhook))
+        .routes(routes!(webhooks::rotate_webhook_secret))
+        .routes(routes!(webhooks::test_webhook))
+        .routes(routes!(deliveries::list_deliveries))
+        .routes(routes!(deliveries::get_delivery))
+        .routes(routes!(deliveries::replay_delivery))
+        .routes(routes!(deliveries::replay_deliveries))
         .routes(routes!(health::livez))
         .routes(routes!(health::readyz))
         .split_for_parts();

@@ -5,19 +5,21 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
-    GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
-    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest,
-    StreamEstimatesRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
-    UpdateFarmRequest,
+    CreateFarmRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS, DeleteWebhookRequest,
+    EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
+    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetWebhookRequest, KeyReach,
+    KeyScope, ListBatchesRequest, ListBaysRequest, ListDeliveriesRequest, ListEventsRequest,
+    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, ListWebhooksRequest,
+    ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeKeyRequest, RotateWebhookSecretRequest,
+    StreamEstimatesRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
+    UpdateFarmFeedstockRequest, UpdateFarmRequest, UpdateWebhookRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
 use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
-use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading, webhook};
 use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
@@ -30,6 +32,8 @@ struct Target<'a> {
     batch: &'a str,
     event: &'a str,
     key: &'a str,
+    webhook: &'a str,
+    delivery: &'a str,
 }
 
 /// A method's name and how it was answered.
@@ -102,6 +106,23 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
     call!(list_keys(ListKeysRequest::default()));
     call!(revoke_key(RevokeKeyRequest { key: target.key.to_owned() }));
+
+    let hook = || target.webhook.to_owned();
+    call!(create_webhook(CreateWebhookRequest { farm: farm_id(), webhook: Some(webhook("")) }));
+    call!(get_webhook(GetWebhookRequest { farm: farm_id(), webhook: hook() }));
+    call!(list_webhooks(ListWebhooksRequest { farm: farm_id(), ..Default::default() }));
+    let changed = Webhook { etag: "1".to_owned(), moved_days: Some(9), ..webhook(target.webhook) };
+    call!(update_webhook(UpdateWebhookRequest { farm: farm_id(), webhook: Some(changed), update_mask: None }));
+    let overlap_hours = Some(0);
+    call!(rotate_webhook_secret(RotateWebhookSecretRequest { farm: farm_id(), webhook: hook(), overlap_hours }));
+    call!(test_webhook(TestWebhookRequest { farm: farm_id(), webhook: hook() }));
+    let delivery = || target.delivery.to_owned();
+    call!(list_deliveries(ListDeliveriesRequest { farm: farm_id(), webhook: hook(), ..Default::default() }));
+    call!(get_delivery(GetDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_delivery(ReplayDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_deliveries(ReplayDeliveriesRequest { farm: farm_id(), webhook: hook() }));
+    let etag = "3".to_owned();
+    call!(delete_webhook(DeleteWebhookRequest { farm: farm_id(), webhook: hook(), etag }));
     told
 }
 
@@ -143,7 +164,9 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let farms = admin.list_farms(request).await.expect("farms").into_inner().items.len();
     let keys = admin.list_keys(ListKeysRequest::default()).await.expect("keys").into_inner().items;
     let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
+    let request = ListWebhooksRequest { farm: farm.to_owned(), ..Default::default() };
+    let webhooks = admin.list_webhooks(request).await.expect("webhooks").into_inner();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {webhooks:?}")
 }
 
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
@@ -162,8 +185,22 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     };
     yard.keys(&["revoke", &id("gone")]);
     let key = id("reader");
-    let there =
-        Target { farm: "theirs", bay: "east", feedstock: "bines", batch: "heap", event: &event, key: &key };
+    let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
+    let made = admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
+    let hook = made.webhook.expect("it is there").id;
+    let request = TestWebhookRequest { farm: "theirs".to_owned(), webhook: hook.clone() };
+    let put = admin.test_webhook(request).await.expect("a delivery").into_inner();
+    let delivery = put.delivery.expect("it is there").id;
+    let there = Target {
+        farm: "theirs",
+        bay: "east",
+        feedstock: "bines",
+        batch: "heap",
+        event: &event,
+        key: &key,
+        webhook: &hook,
+        delivery: &delivery,
+    };
     let no_event = event.replace(&event[event.len() - 6..], "ffffff");
     let absent = Target {
         bay: "west",
@@ -171,6 +208,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "pile",
         event: &no_event,
         key: "key_0123456789abcdef",
+        webhook: "wh_0123456789abcdef",
+        delivery: &no_event,
         ..there
     };
     let nowhere = Target { farm: "nobody", ..absent };
@@ -217,7 +256,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let told = walk(&mut client, there).await;
     for one in &told {
         let reads = one.0.starts_with("get_") || one.0.starts_with("list_") || one.0 == "estimate_batch";
-        let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
+        let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
+        let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
     }
     let refused = |told: &[Told]| -> Vec<String> {

@@ -25,6 +25,7 @@ mod problem;
 mod recorded_event;
 mod request;
 mod site;
+mod webhook;
 mod window;
 mod word;
 
@@ -39,3 +40,4 @@ pub use mask::Mask;
 pub use problem::problem;
 pub use recorded_event::append;
 pub use request::{day, days, etag, said};
+pub use webhook::webhook;

@@ -148,12 +148,15 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     let rest = dead(page(2, first.next)).await;
     assert_eq!((rest.items[0].id, rest.items.len(), rest.next), (ids[0], 1, None));
 
-    assert_eq!(records.replay_deliveries(FARM, &webhook, Some(ids[1]), at(20)).await.unwrap(), 1);
-    assert_eq!(records.replay_deliveries(FARM, &webhook, Some(ids[1]), at(20)).await.unwrap(), 0);
+    let replayed = records.replay_delivery(FARM, &webhook, ids[1], at(20)).await.unwrap();
+    assert_eq!((replayed.state, replayed.attempts, replayed.next_at), (DeliveryState::Waiting, 0, at(20)));
     let again = claim(&records, 1, 20).await.remove(0);
     assert_eq!((again.id, again.attempt), (ids[1], 1));
-    records.settle_delivery(&again, Settled::Delivered, "answered 200", at(21)).await.unwrap();
-    assert_eq!(records.replay_deliveries(FARM, &webhook, None, at(22)).await.unwrap(), 2);
+    let under_way = records.replay_delivery(FARM, &webhook, ids[1], at(21)).await.unwrap();
+    assert_eq!(under_way.attempts, 1, "one that waits is only brought forward");
+    assert!(records.settle_delivery(&again, Settled::Delivered, "answered 200", at(21)).await.unwrap());
+    assert_eq!(records.replay_deliveries(FARM, &webhook, at(22)).await.unwrap(), 2);
+    assert_eq!(records.replay_deliveries(FARM, &webhook, at(22)).await.unwrap(), 0);
     use DeliveryState::{Delivered, Waiting};
     assert_eq!(states(&records, &webhook).await, [Waiting, Delivered, Waiting]);
     let whole = records.delivery(FARM, &webhook, ids[0]).await.unwrap();
@@ -161,6 +164,10 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     let unknown = EventId::after(None, at(0)).unwrap();
     let missing = Error::NotFound { what: Thing::Delivery, name: unknown.to_string() };
     assert_eq!(records.delivery(FARM, &webhook, unknown).await.unwrap_err(), missing);
+    assert_eq!(records.replay_delivery(FARM, &webhook, unknown, at(23)).await.unwrap_err(), missing);
+    // What was delivered may have been lost behind it.
+    let lost = records.replay_delivery(FARM, &webhook, ids[1], at(24)).await.unwrap();
+    assert_eq!((lost.state, lost.attempts, lost.delivered_at), (DeliveryState::Waiting, 0, None));
 }
 
 pub async fn a_webhook_that_is_gone_or_disabled_gets_nothing(database: Database) {

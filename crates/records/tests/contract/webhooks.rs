@@ -67,7 +67,7 @@ pub async fn another_farms_are_not_there(database: Database) {
     assert_eq!(records.rotate_webhook_secret("other", &id, at(9)).await.err(), missing);
     assert_eq!(records.delete_webhook("other", &id, 1).await.err(), missing);
     assert_eq!(records.deliveries("other", &id, None, &PageRequest::default()).await.err(), missing);
-    assert_eq!(records.replay_deliveries("other", &id, None, at(9)).await.err(), missing);
+    assert_eq!(records.replay_deliveries("other", &id, at(9)).await.err(), missing);
     assert!(records.webhooks("other", &PageRequest::default()).await.unwrap().items.is_empty());
     assert!(records.listeners("other", crate::orchard::BATCH).await.unwrap().is_empty());
     assert_eq!(records.webhook(FARM, &id).await.unwrap().version, 1);

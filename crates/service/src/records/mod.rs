@@ -9,6 +9,7 @@ mod bring_in;
 mod brought;
 mod caller;
 mod checkpoints;
+mod deliveries;
 mod estimates;
 mod etag;
 mod events;
@@ -17,6 +18,7 @@ mod feedstocks;
 mod flights;
 mod keys;
 mod lessons;
+mod message;
 mod paging;
 mod probe;
 mod refusal;
@@ -24,14 +26,18 @@ mod repeat;
 mod sheet_names;
 mod state;
 mod store;
+mod telling;
 mod tidy;
 mod values;
+mod webhooks;
 
 pub use batches::{Batch, BatchesShown};
 pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
+pub use baycast_records::{ClaimedDelivery, Settled};
 pub use caller::{Caller, key_shown};
+pub use deliveries::{DELIVERY_LEASE, DeliveriesShown, Delivery, DeliveryState, Replayed};
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
@@ -45,3 +51,4 @@ pub use probe::{
 };
 pub use state::ArchiveState;
 pub use store::{Now, Store};
+pub use webhooks::{IssuedWebhook, Webhook, WebhookState, usual_best_by_days, usual_moved_days};

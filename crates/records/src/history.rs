@@ -27,8 +27,9 @@ impl HistoryVersion {
         Self(format!("{}/{part}", farm.surroundings))
     }
 
-    /// Reads what was kept as text.
-    pub(crate) fn kept(text: String) -> Self {
+    /// One that was kept as text.
+    #[must_use]
+    pub fn kept(text: String) -> Self {
         Self(text)
     }
 

@@ -51,8 +51,10 @@ pub struct Told {
     pub joined_at: Option<Moment>,
     /// When something was last added to it.
     pub filled_at: Option<Moment>,
-    /// The last of its events.
+    /// The last of its events, those that are planned included.
     pub last_at: Option<Moment>,
+    /// The last of its events that are not planned for later than now.
+    pub seen_at: Option<Moment>,
 }
 
 /// What makes a row of `readiness`, under the alias `r`, one to be worked out anew: for a batch `b` in use of a farm `f` it
@@ -84,7 +86,12 @@ fn moment(row: &mut Row) -> Result<Option<Moment>> {
 }
 
 /// The latest moment that a statement finds.
-async fn latest(session: &mut dyn Session, sql: &'static str, farm: &str, batch: &str) -> Result<Option<Moment>> {
+async fn latest(
+    session: &mut dyn Session,
+    sql: &'static str,
+    farm: &str,
+    batch: &str,
+) -> Result<Option<Moment>> {
     let mut latest: Option<Moment> = None;
     for mut row in session.run(sql, values![farm, batch]).await? {
         let at = moment(&mut row)?;
@@ -107,7 +114,10 @@ impl Records {
         let farm = farms::load(session, farm).await?;
         let day = day_of(&farm);
         let feed = session
-            .run("SELECT last_sequence, changed_at FROM readiness_feeds WHERE farm_id = $1", values![&farm.id])
+            .run(
+                "SELECT last_sequence, changed_at FROM readiness_feeds WHERE farm_id = $1",
+                values![&farm.id],
+            )
             .await?;
         let (sequence, changed_at) = match feed.into_iter().next() {
             Some(mut row) => (row.int()?, row.instant_or_none()?),
@@ -140,8 +150,8 @@ impl Records {
         })
     }
 
-    /// What was told of a batch, and what it is to be worked out from.
-    pub async fn told(&self, farm: &str, batch: &str) -> Result<Told> {
+    /// What was told of a batch, and what it is to be worked out from at `now`.
+    pub async fn told(&self, farm: &str, batch: &str, now: Timestamp) -> Result<Told> {
         let mut session = self.snapshot().await?;
         let session = session.as_mut();
         let farm = farms::load(session, farm).await?;
@@ -161,6 +171,7 @@ impl Records {
             joined_at: None,
             filled_at: None,
             last_at: None,
+            seen_at: None,
             farm,
             batch,
         };
@@ -192,13 +203,17 @@ impl Records {
             batch,
         )
         .await?;
-        told.last_at = latest(
-            session,
-            "SELECT MAX(e.at) FROM events e WHERE e.farm_id = $1 AND e.batch_id = $2 AND e.event IS NOT NULL",
-            farm,
-            batch,
-        )
-        .await?;
+        let events = session
+            .run(
+                "SELECT MAX(e.at), MAX(CASE WHEN e.at <= $3 THEN e.at END) FROM events e \
+                 WHERE e.farm_id = $1 AND e.batch_id = $2 AND e.event IS NOT NULL",
+                values![farm, batch, now],
+            )
+            .await?;
+        if let Some(mut row) = events.into_iter().next() {
+            told.last_at = moment(&mut row)?;
+            told.seen_at = moment(&mut row)?;
+        }
         Ok(told)
     }
 }

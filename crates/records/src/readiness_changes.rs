@@ -95,7 +95,8 @@ impl Records {
             let (farm, last) = (row.text()?, row.int()?);
             let mut session = self.write().await?;
             lock(session.as_mut(), &farm).await?;
-            let sql = "DELETE FROM readiness_changes WHERE farm_id = $1 AND sequence <= $2 RETURNING sequence";
+            let sql =
+                "DELETE FROM readiness_changes WHERE farm_id = $1 AND sequence <= $2 RETURNING sequence";
             gone += session.run(sql, values![&farm, last]).await?.len();
             let sql = "UPDATE readiness_feeds SET kept_from = $2 WHERE farm_id = $1 AND kept_from < $2";
             session.run(sql, values![&farm, last + 1]).await?;

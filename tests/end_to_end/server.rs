@@ -28,7 +28,13 @@ impl Server {
 
     /// Starts with more arguments.
     pub fn with(arguments: &[&str]) -> Self {
-        let mut child = Self::spawn(arguments);
+        Self::with_environment(arguments, &[])
+    }
+
+    /// Starts with more arguments and these variables.
+    pub fn with_environment(arguments: &[&str], environment: &[(&str, &str)]) -> Self {
+        let mut child =
+            Self::command(arguments).envs(environment.iter().copied()).spawn().expect("the binary starts");
         let mut line = String::new();
         let stdout = child.stdout.take().expect("standard output is piped");
         BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
@@ -39,9 +45,14 @@ impl Server {
 
     /// A process that may not take connections yet.
     pub fn spawn(arguments: &[&str]) -> Child {
+        Self::command(arguments).spawn().expect("the binary starts")
+    }
+
+    fn command(arguments: &[&str]) -> Command {
         let mut command = Command::new(binary::path());
         command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
-        command.stdout(Stdio::piped()).spawn().expect("the binary starts")
+        command.stdout(Stdio::piped());
+        command
     }
 
     /// SIGKILL, which leaves it no moment to tidy up.

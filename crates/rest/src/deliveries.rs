@@ -32,9 +32,8 @@ pub async fn list_deliveries(
     Names((farm, webhook)): Names<(String, String)>,
     parameters: Parameters,
 ) -> Result<Json<DeliveryPage>, Problem> {
-    let (paging, shown) = parameters.read(|own| {
-        (own.paging(MAX_PAGE_SIZE), own.word("shown", "one of all, waiting, delivered, dead"))
-    })?;
+    let (paging, shown) = parameters
+        .read(|own| (own.paging(MAX_PAGE_SIZE), own.word("shown", "one of all, waiting, delivered, dead")))?;
     let Paging { page_size, page_token } = paging;
     let page = service.list_deliveries(&caller, &farm, &webhook, shown, page_size, &page_token).await?;
     Ok(Json(page.into()))

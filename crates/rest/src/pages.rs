@@ -2,7 +2,9 @@
 
 use baycast_model::feedstock::Feedstock;
 use baycast_service::Page;
-use baycast_service::records::{ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, RecordedEvent, Webhook};
+use baycast_service::records::{
+    ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, RecordedEvent, Webhook,
+};
 use serde::Serialize;
 use utoipa::ToSchema;
 

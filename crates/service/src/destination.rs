@@ -173,7 +173,10 @@ impl Destinations {
             other => return refuse(format!("scheme {other}"), "an https URL"),
         };
         if !url.username().is_empty() || url.password().is_some() {
-            return refuse("a user name or password in the URL".to_owned(), "a URL without them: the signature proves who sends");
+            return refuse(
+                "a user name or password in the URL".to_owned(),
+                "a URL without them: the signature proves who sends",
+            );
         }
         if url.fragment().is_some() {
             return refuse("a fragment".to_owned(), "a URL without #");
@@ -184,7 +187,8 @@ impl Destinations {
         if port < LOWEST_OPEN_PORT && ![80, 443].contains(&port) {
             return refuse(format!("port {port}"), "port 80, 443, or 1024 to 65535");
         }
-        let https = "an https URL; http only to internal places that the operator allows (webhook_allow_internal)";
+        let https =
+            "an https URL; http only to internal places that the operator allows (webhook_allow_internal)";
         let (host, name_only) = match host {
             Host::Domain(name) => (name.to_owned(), true),
             Host::Ipv4(address) => (address.to_string(), false),
@@ -211,7 +215,10 @@ impl Destinations {
         match internal(address) {
             _ if allowed => Ok(()),
             Some(kind) => Err(Unsendable { given: format!("{address}, which is {kind}"), accepted: PUBLIC }),
-            None if plain => Err(Unsendable { given: "scheme http to a public address".to_owned(), accepted: "an https URL" }),
+            None if plain => Err(Unsendable {
+                given: "scheme http to a public address".to_owned(),
+                accepted: "an https URL",
+            }),
             None => Ok(()),
         }
     }
@@ -306,7 +313,8 @@ mod tests {
             ("RECEIVER.example", "receiver.example"),
             ("localhost", "localhost"),
         ] {
-            let taken = closed.read(&format!("https://{host}/in")).unwrap_or_else(|error| panic!("{host}: {error}"));
+            let taken =
+                closed.read(&format!("https://{host}/in")).unwrap_or_else(|error| panic!("{host}: {error}"));
             assert_eq!((taken.host.as_str(), taken.port), (is, 443));
         }
         // A name is checked by the address that it leads to.

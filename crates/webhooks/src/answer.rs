@@ -60,7 +60,8 @@ mod tests {
     #[test]
     fn a_status_says_whether_it_was_taken_and_whether_to_come_again() {
         let none = HeaderMap::new();
-        let of = |status: u16| Answer::of(StatusCode::from_u16(status).unwrap(), &none, Timestamp::UNIX_EPOCH);
+        let of =
+            |status: u16| Answer::of(StatusCode::from_u16(status).unwrap(), &none, Timestamp::UNIX_EPOCH);
         for status in [200, 201, 202, 204, 299] {
             assert!(matches!(of(status), Answer::Taken(_)), "{status}");
         }

@@ -7,8 +7,8 @@ use baycast_grpc::proto::{
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
     CreateFarmRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS, DeleteWebhookRequest,
     EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
-    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetWebhookRequest, KeyReach,
-    KeyScope, ListBatchesRequest, ListBaysRequest, ListDeliveriesRequest, ListEventsRequest,
+    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetWebhookRequest,
+    KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListDeliveriesRequest, ListEventsRequest,
     ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, ListWebhooksRequest,
     ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeKeyRequest, RotateWebhookSecretRequest,
     StreamEstimatesRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
@@ -112,9 +112,17 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(get_webhook(GetWebhookRequest { farm: farm_id(), webhook: hook() }));
     call!(list_webhooks(ListWebhooksRequest { farm: farm_id(), ..Default::default() }));
     let changed = Webhook { etag: "1".to_owned(), moved_days: Some(9), ..webhook(target.webhook) };
-    call!(update_webhook(UpdateWebhookRequest { farm: farm_id(), webhook: Some(changed), update_mask: None }));
+    call!(update_webhook(UpdateWebhookRequest {
+        farm: farm_id(),
+        webhook: Some(changed),
+        update_mask: None
+    }));
     let overlap_hours = Some(0);
-    call!(rotate_webhook_secret(RotateWebhookSecretRequest { farm: farm_id(), webhook: hook(), overlap_hours }));
+    call!(rotate_webhook_secret(RotateWebhookSecretRequest {
+        farm: farm_id(),
+        webhook: hook(),
+        overlap_hours
+    }));
     call!(test_webhook(TestWebhookRequest { farm: farm_id(), webhook: hook() }));
     let delivery = || target.delivery.to_owned();
     call!(list_deliveries(ListDeliveriesRequest { farm: farm_id(), webhook: hook(), ..Default::default() }));
@@ -186,7 +194,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     yard.keys(&["revoke", &id("gone")]);
     let key = id("reader");
     let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
-    let made = admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
+    let made =
+        admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
     let hook = made.webhook.expect("it is there").id;
     let request = TestWebhookRequest { farm: "theirs".to_owned(), webhook: hook.clone() };
     let put = admin.test_webhook(request).await.expect("a delivery").into_inner();

@@ -110,7 +110,10 @@ pub async fn replicas_claim_each_once(database: Database) {
                 empty = if mine.is_empty() { empty + 1 } else { 0 };
                 for own in mine {
                     assert!(
-                        records.settle_delivery(&own, Settled::Delivered, "answered 200", at(101)).await.unwrap(),
+                        records
+                            .settle_delivery(&own, Settled::Delivered, "answered 200", at(101))
+                            .await
+                            .unwrap(),
                         "nobody else holds it"
                     );
                     claimed.push(own.id);

@@ -18,10 +18,7 @@ pub async fn kept_changed_disabled_and_deleted(database: Database) {
     let records = planted(&database).await;
     let issued = records.create_webhook(FARM, &draft("https://a.example/in"), &stamp(1)).await.unwrap();
     let made = issued.webhook.clone();
-    assert_eq!(
-        (made.farm.as_str(), &made.draft, made.version),
-        (FARM, &draft("https://a.example/in"), 1)
-    );
+    assert_eq!((made.farm.as_str(), &made.draft, made.version), (FARM, &draft("https://a.example/in"), 1));
     assert_eq!((made.created_at, made.created_by.as_str(), made.disabled_at), (at(1), "key_1", None));
     // 32 bytes in Base64, after the prefix.
     assert_eq!(issued.secret.len(), "whsec_".len() + 44);

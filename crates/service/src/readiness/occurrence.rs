@@ -19,7 +19,7 @@ use baycast_model::window::{DateSpread, Use};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use crate::readiness::told::{Heat, Told, ToldReading, ToldWindow};
+use crate::readiness::known::{Heat, Known, KnownReading, KnownWindow};
 use crate::readiness::{BatchReadiness, WindowReadiness};
 
 /// The kinds of news of a batch.
@@ -163,13 +163,13 @@ pub struct Interest {
 /// what was told to everyone `before`.
 #[must_use]
 pub fn occurrences(
-    told: Option<Told>,
+    told: Option<Known>,
     before: Option<&BatchReadiness>,
     after: &BatchReadiness,
     interest: Interest,
-) -> (Vec<Occurrence>, Told) {
-    let known = told.or_else(|| before.map(|before| Told::of(before, interest)));
-    let mut told = known.unwrap_or_else(|| Told::before_the_first(after, interest));
+) -> (Vec<Occurrence>, Known) {
+    let known = told.or_else(|| before.map(|before| Known::of(before, interest)));
+    let mut told = known.unwrap_or_else(|| Known::before_the_first(after, interest));
     let mut found = Vec::new();
     if told.stage != Some(after.stage) {
         found.push(Occurrence::StageEntered { stage: after.stage, before: told.stage });
@@ -177,16 +177,16 @@ pub fn occurrences(
     }
     for window in &after.windows {
         let index = told.windows.iter().position(|own| own.for_use == window.for_use).unwrap_or_else(|| {
-            told.windows.push(ToldWindow::of(window, after.as_of, interest));
+            told.windows.push(KnownWindow::of(window, after.as_of, interest));
             told.windows.len() - 1
         });
         of_window(&mut told.windows[index], window, after.as_of, interest, &mut found);
     }
     of_advice(&mut told, after, &mut found);
-    let doubted = |reading: &&SuspectReading| !told.suspects.contains(&ToldReading::of(reading));
+    let doubted = |reading: &&SuspectReading| !told.suspects.contains(&KnownReading::of(reading));
     let readings: Vec<SuspectReading> = after.suspect_readings.iter().filter(doubted).cloned().collect();
     if !readings.is_empty() {
-        told.suspects.extend(readings.iter().map(ToldReading::of));
+        told.suspects.extend(readings.iter().map(KnownReading::of));
         found.push(Occurrence::ProbeSuspect { readings });
     }
     let met = after.sanitisation_met.iter().filter(|finding| !told.rules.contains(&finding.rule));
@@ -197,7 +197,7 @@ pub fn occurrences(
 
 /// What happened to a window.
 fn of_window(
-    told: &mut ToldWindow,
+    told: &mut KnownWindow,
     window: &WindowReadiness,
     as_of: Date,
     interest: Interest,
@@ -205,7 +205,8 @@ fn of_window(
 ) {
     let WindowReadiness { for_use, opens, best_by, .. } = *window;
     let later_by_days = told.opens.zip(opens.p50).map(|(told, now)| days_between(told, now));
-    let far = later_by_days.map_or(told.opens != opens.p50, |days| days.abs() > i64::from(interest.moved_days));
+    let far =
+        later_by_days.map_or(told.opens != opens.p50, |days| days.abs() > i64::from(interest.moved_days));
     let past = |day: Option<Date>| day.is_some_and(|day| day <= as_of);
     if far {
         if !(past(told.opens) && past(opens.p50)) {
@@ -232,7 +233,7 @@ fn of_window(
 }
 
 /// What is advised that was not.
-fn of_advice(told: &mut Told, after: &BatchReadiness, found: &mut Vec<Occurrence>) {
+fn of_advice(told: &mut Known, after: &BatchReadiness, found: &mut Vec<Occurrence>) {
     let on = |subject: Subject| after.advice.iter().find(|advice| advice.subject == subject);
     let heat = Heat::of(after);
     if heat > told.heat {

@@ -81,7 +81,13 @@ pub fn test(farm: &str, webhook: &str, now: Timestamp) -> Result<NewDelivery, Er
         datacontenttype: "application/json",
         data: Test { farm },
     };
-    Ok(NewDelivery { webhook: webhook.to_owned(), id, batch: None, kind: TEST.to_owned(), body: text(&event)? })
+    Ok(NewDelivery {
+        webhook: webhook.to_owned(),
+        id,
+        batch: None,
+        kind: TEST.to_owned(),
+        body: text(&event)?,
+    })
 }
 
 /// A farm as a URI reference: its path in the REST contract.
@@ -106,9 +112,11 @@ mod tests {
 
     #[test]
     fn a_farm_is_a_uri_reference_whatever_its_id() {
-        for (farm, told) in
-            [("home", "/v1/farms/home"), ("a/b ü?#", "/v1/farms/a%2Fb%20%C3%BC%3F%23"), ("50%", "/v1/farms/50%25")]
-        {
+        for (farm, told) in [
+            ("home", "/v1/farms/home"),
+            ("a/b ü?#", "/v1/farms/a%2Fb%20%C3%BC%3F%23"),
+            ("50%", "/v1/farms/50%25"),
+        ] {
             assert_eq!(source(farm), told);
         }
     }

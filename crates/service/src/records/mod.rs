@@ -19,25 +19,26 @@ mod flights;
 mod keys;
 mod lessons;
 mod message;
-mod paging;
+pub(crate) mod paging;
 mod probe;
-mod refusal;
+pub(crate) mod refusal;
 mod repeat;
 mod sheet_names;
 mod state;
 mod store;
-mod telling;
+mod tidings;
 mod tidy;
 mod values;
 mod webhooks;
 
 pub use batches::{Batch, BatchesShown};
+pub use baycast_records::{ClaimedDelivery, Settled};
 pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
-pub use baycast_records::{ClaimedDelivery, Settled};
 pub use caller::{Caller, key_shown};
 pub use deliveries::{DELIVERY_LEASE, DeliveriesShown, Delivery, DeliveryState, Replayed};
+pub(crate) use estimates::Sought;
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,

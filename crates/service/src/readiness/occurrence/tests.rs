@@ -69,7 +69,7 @@ fn advised(as_of: i32, subjects: &[Subject]) -> BatchReadiness {
 
 /// Tells one readiness after the other; the kinds of news of each.
 fn course(told: &[BatchReadiness], interest: Interest) -> Vec<Vec<OccurrenceKind>> {
-    let mut known: Option<Told> = None;
+    let mut known: Option<Known> = None;
     let mut before: Option<&BatchReadiness> = None;
     let mut kinds = Vec::new();
     for after in told {
@@ -236,7 +236,8 @@ fn suspect(on: i32, temperature_c: f64) -> SuspectReading {
 
 #[test]
 fn a_doubted_reading_is_news_once_even_where_it_was_trusted_between() {
-    let with = |suspects: &[SuspectReading]| BatchReadiness { suspect_readings: suspects.to_vec(), ..readiness(9) };
+    let with =
+        |suspects: &[SuspectReading]| BatchReadiness { suspect_readings: suspects.to_vec(), ..readiness(9) };
     let (one, other) = (suspect(1, 99.0), suspect(2, 98.0));
     // Events before it move its pointer, and a better fit its reason.
     let again = SuspectReading { pointer: "/events/7".to_owned(), reason: Suspicion::Stuck, ..one.clone() };
@@ -269,7 +270,8 @@ fn a_rule_is_news_when_readings_come_to_meet_it() {
     };
     let (psrp, pile) = (Rule::PsrpComposting, Rule::PfrpStaticPile);
     // A reading is retracted, and taken again.
-    let kinds = course(&[with(&[]), with(&[psrp]), with(&[psrp, pile]), with(&[psrp]), with(&[psrp, pile])], USUAL);
+    let kinds =
+        course(&[with(&[]), with(&[psrp]), with(&[psrp, pile]), with(&[psrp]), with(&[psrp, pile])], USUAL);
     let evidence = vec![Kind::SanitisationEvidenceMet];
     assert_eq!(kinds[1..], [evidence.clone(), evidence.clone(), vec![], evidence]);
 }

@@ -14,24 +14,24 @@ use crate::readiness::{BatchReadiness, WindowReadiness};
 
 /// What someone knows of a batch, as far as it decides what is news to them.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Told {
+pub struct Known {
     /// The stage; none where nothing was told.
     pub(super) stage: Option<Stage>,
     /// Each window.
-    pub(super) windows: Vec<ToldWindow>,
+    pub(super) windows: Vec<KnownWindow>,
     /// How hot.
     pub(super) heat: Heat,
     /// Whether too wet.
     pub(super) wet: bool,
     /// Every reading that ever was doubted.
-    pub(super) suspects: Vec<ToldReading>,
+    pub(super) suspects: Vec<KnownReading>,
     /// The sanitisation rules that readings met.
     pub(super) rules: Vec<Rule>,
 }
 
 /// What was told of a window.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub(super) struct ToldWindow {
+pub(super) struct KnownWindow {
     /// The use.
     #[serde(rename = "use")]
     pub for_use: Use,
@@ -57,21 +57,21 @@ pub(super) enum Heat {
 
 /// What tells a doubted reading from others.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub(super) struct ToldReading {
+pub(super) struct KnownReading {
     at: Moment,
     temperature_c: f64,
 }
 
-impl Told {
+impl Known {
     /// All that a readiness says.
     pub(super) fn of(readiness: &BatchReadiness, interest: Interest) -> Self {
-        let window = |window| ToldWindow::of(window, readiness.as_of, interest);
+        let window = |window| KnownWindow::of(window, readiness.as_of, interest);
         Self {
             stage: Some(readiness.stage),
             windows: readiness.windows.iter().map(window).collect(),
             heat: Heat::of(readiness),
             wet: readiness.advice.iter().any(|advice| advice.subject == Subject::TooWet),
-            suspects: readiness.suspect_readings.iter().map(ToldReading::of).collect(),
+            suspects: readiness.suspect_readings.iter().map(KnownReading::of).collect(),
             rules: readiness.sanitisation_met.iter().map(|finding| finding.rule).collect(),
         }
     }
@@ -86,7 +86,7 @@ impl Told {
     }
 }
 
-impl ToldWindow {
+impl KnownWindow {
     /// What a window's readiness says on a day.
     pub fn of(window: &WindowReadiness, as_of: Date, interest: Interest) -> Self {
         let opened = window.opens.p50.is_some_and(|day| day <= as_of);
@@ -112,7 +112,7 @@ impl Heat {
     }
 }
 
-impl ToldReading {
+impl KnownReading {
     /// The reading.
     pub fn of(reading: &SuspectReading) -> Self {
         Self { at: reading.at, temperature_c: reading.temperature_c }

@@ -14,13 +14,13 @@ use crate::webhooks::{Webhook, webhook};
 pub struct Listener {
     /// The webhook.
     pub webhook: Webhook,
-    /// What it was told, as it was given to [`Telling::told`]; nothing where it was told nothing of the batch.
+    /// What it was told, as it was given to [`Tidings::told`]; nothing where it was told nothing of the batch.
     pub told: Option<String>,
 }
 
-/// What a batch's new readiness tells webhooks.
+/// What a batch's new readiness is to webhooks.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Telling {
+pub struct Tidings {
     /// The messages.
     pub deliveries: Vec<NewDelivery>,
     /// By its id, what each webhook knows from now on: text that is handed back as it is.
@@ -28,18 +28,18 @@ pub struct Telling {
 }
 
 /// Puts the messages in and notes what each webhook was told. A webhook that is there no more is passed over.
-pub(crate) async fn tell(
+pub(crate) async fn insert(
     session: &mut dyn Session,
     farm: &str,
     batch: &str,
-    telling: &Telling,
+    tidings: &Tidings,
     now: Timestamp,
 ) -> Result<()> {
-    deliveries::insert(session, farm, &telling.deliveries, now).await?;
-    if telling.told.is_empty() {
+    deliveries::insert(session, farm, &tidings.deliveries, now).await?;
+    if tidings.told.is_empty() {
         return Ok(());
     }
-    let rows = telling.told.iter().map(|(webhook, told)| values![farm, webhook, batch, told]).collect();
+    let rows = tidings.told.iter().map(|(webhook, told)| values![farm, webhook, batch, told]).collect();
     let columns = &[
         ("farm_id", Kind::Text),
         ("webhook_id", Kind::Text),

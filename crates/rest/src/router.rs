@@ -19,7 +19,8 @@ use utoipa_axum::routes;
 
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feedstocks, health, keys, problem, readiness, readiness_changes, readiness_watch, webhooks,
+    farm_feedstocks, farms, feedstocks, health, keys, problem, readiness, readiness_changes, readiness_watch,
+    webhooks,
 };
 
 /// What the description says about the whole.

@@ -3,9 +3,8 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use baycast_service::records::{ClaimedDelivery, Settled};
-use baycast_service::{Error, Now, Service};
-use jiff::Timestamp;
+use baycast_service::records::{Attempted, ClaimedDelivery};
+use baycast_service::{Error, Service};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
@@ -14,7 +13,7 @@ use crate::attempt::Sender;
 use crate::retry::Retries;
 
 /// Deliveries under way at once.
-const MOST_UNDER_WAY: usize = 16;
+const MOST_UNDER_WAY: usize = 64;
 
 /// How often what waits is looked for: other replicas put messages in as well.
 const LOOK: Duration = Duration::from_secs(1);
@@ -29,15 +28,14 @@ const SETTLING: u32 = 5;
 #[derive(Clone)]
 pub struct Deliverer {
     service: Service,
-    now: Now,
     sender: Arc<Sender>,
     retries: Retries,
 }
 
 impl Deliverer {
     /// One that sends with `sender`.
-    pub fn new(service: Service, now: Now, sender: Sender, retries: Retries) -> Self {
-        Self { service, now, sender: Arc::new(sender), retries }
+    pub fn new(service: Service, sender: Sender, retries: Retries) -> Self {
+        Self { service, sender: Arc::new(sender), retries }
     }
 
     /// Delivers until told to stop, and then finishes what is under way.
@@ -63,10 +61,12 @@ impl Deliverer {
     /// Begins as many of those that are due as there is room for; how long there is nothing to do.
     async fn begin(&self, under_way: &mut JoinSet<()>) -> Result<Duration, Error> {
         let room = MOST_UNDER_WAY.saturating_sub(under_way.len());
+        if room == 0 {
+            return Ok(LOOK);
+        }
         // A look costs less than a claim, which writes.
-        let Some(due) = self.service.next_delivery_at().await? else { return Ok(LOOK) };
-        let wait = Duration::try_from(due.duration_since((self.now)())).unwrap_or_default();
-        if room == 0 || wait > Duration::ZERO {
+        let Some(wait) = self.service.next_delivery_in().await? else { return Ok(LOOK) };
+        if wait > Duration::ZERO {
             return Ok(wait.clamp(Duration::from_millis(10), LOOK));
         }
         for claim in self.service.claim_deliveries(room as u32).await? {
@@ -78,15 +78,19 @@ impl Deliverer {
 
     /// Sends a message once and notes what became of it.
     async fn deliver(self, claim: ClaimedDelivery) {
-        let (settled, outcome) = self.judged(claim.attempt, self.sender.send(&claim).await);
+        let (attempted, outcome) = self.judged(claim.attempt, self.sender.send(&claim).await);
         let (farm, webhook, id, attempt) = (&claim.farm, &claim.webhook, claim.id, claim.attempt);
-        match settled {
-            Settled::Delivered => tracing::debug!(farm, webhook, %id, attempt, outcome, "delivered"),
-            Settled::Again(_) => tracing::info!(farm, webhook, %id, attempt, outcome, "not delivered yet"),
-            Settled::Dead | Settled::Gone => tracing::warn!(farm, webhook, %id, attempt, outcome, "given up"),
+        match attempted {
+            Attempted::Taken => tracing::debug!(farm, webhook, %id, attempt, outcome, "delivered"),
+            Attempted::AgainIn(_) => {
+                tracing::info!(farm, webhook, %id, attempt, outcome, "not delivered yet")
+            }
+            Attempted::GivenUp | Attempted::Gone => {
+                tracing::warn!(farm, webhook, %id, attempt, outcome, "given up");
+            }
         }
         for _ in 0..SETTLING {
-            match self.service.settle_delivery(&claim, settled, &outcome).await {
+            match self.service.settle_delivery(&claim, attempted, &outcome).await {
                 Ok(true) => return,
                 Ok(false) => {
                     tracing::warn!(farm, webhook, %id, attempt, "settled too late: another attempt was begun");
@@ -101,16 +105,13 @@ impl Deliverer {
     }
 
     /// What an answer to the attempt with this number means.
-    fn judged(&self, attempt: u32, answer: Answer) -> (Settled, String) {
+    fn judged(&self, attempt: u32, answer: Answer) -> (Attempted, String) {
         match answer {
-            Answer::Taken(outcome) => (Settled::Delivered, outcome),
-            Answer::Gone(outcome) => (Settled::Gone, outcome),
+            Answer::Taken(outcome) => (Attempted::Taken, outcome),
+            Answer::Gone(outcome) => (Attempted::Gone, outcome),
             Answer::Refused(outcome, asked) => {
-                let again = self.retries.wait(attempt, asked).map(|wait| (self.now)().checked_add(wait));
-                match again {
-                    Some(then) => (Settled::Again(then.unwrap_or(Timestamp::MAX)), outcome),
-                    None => (Settled::Dead, outcome),
-                }
+                let again = self.retries.wait(attempt, asked).map_or(Attempted::GivenUp, Attempted::AgainIn);
+                (again, outcome)
             }
         }
     }

@@ -48,12 +48,13 @@ pub struct Deliveries {
     task: JoinHandle<()>,
 }
 
-/// Begins to deliver what waits in the service's records.
+/// Begins to deliver what waits in the service's records. What is sent is signed at the time that `now` tells: that of the
+/// world, since receivers take no other.
 #[must_use]
 pub fn start(service: Service, now: Now, settings: Settings) -> Deliveries {
     let (stop, stopped) = watch::channel(false);
-    let sender = Sender::new(service.clone(), now.clone(), settings.timeout);
-    let deliverer = Deliverer::new(service, now, sender, settings.retries);
+    let sender = Sender::new(service.clone(), now, settings.timeout);
+    let deliverer = Deliverer::new(service, sender, settings.retries);
     Deliveries { stop, task: tokio::spawn(deliverer.run(stopped)) }
 }
 

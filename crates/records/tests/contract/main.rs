@@ -26,6 +26,7 @@ mod replicas;
 mod schema;
 mod sequences;
 mod stands;
+mod tidings;
 mod webhooks;
 
 /// Runs each of a module's cases on both databases.
@@ -92,5 +93,6 @@ on_both! {
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }
     stands { told_by_what_places_and_ends_batches, a_probe_is_in_the_batch_that_came_last }
+    tidings { they_are_put_in_by_what_publishes_them }
     webhooks { kept_changed_disabled_and_deleted, another_farms_are_not_there, a_farm_has_so_many_and_no_more }
 }

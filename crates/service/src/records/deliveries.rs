@@ -1,7 +1,9 @@
 //! Deliveries: seen and replayed by administrators, claimed and settled by whoever delivers them.
 
+use std::time::Duration;
+
 use baycast_records::{ClaimedDelivery, DeliveryState as Kept, Scope, Settled};
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Error;
@@ -12,7 +14,7 @@ use crate::service::Service;
 
 /// How long whoever delivers has a message for itself: longer than an attempt may take, so that only one who was stopped
 /// loses it.
-pub const DELIVERY_LEASE: SignedDuration = SignedDuration::from_secs(60);
+pub const DELIVERY_LEASE: Duration = Duration::from_mins(1);
 
 /// A message to a webhook.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -83,6 +85,19 @@ pub enum DeliveriesShown {
 pub struct Replayed {
     /// How many.
     pub replayed: u32,
+}
+
+/// What became of an attempt.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Attempted {
+    /// The webhook took the message.
+    Taken,
+    /// It did not; another attempt follows after this.
+    AgainIn(Duration),
+    /// It did not, and that was the last attempt.
+    GivenUp,
+    /// It said that it is gone: nothing more is sent to it.
+    Gone,
 }
 
 impl From<DeliveriesShown> for Option<Kept> {
@@ -183,17 +198,19 @@ impl Service {
         Ok(Replayed { replayed })
     }
 
-    /// When the next delivery is due that nobody has under way; nothing where none waits.
-    pub async fn next_delivery_at(&self) -> Result<Option<Timestamp>, Error> {
+    /// How long until the next delivery is due that nobody has under way; nothing where none waits.
+    pub async fn next_delivery_in(&self) -> Result<Option<Duration>, Error> {
         let store = self.store()?;
-        store.records.next_delivery_at(store.now()).await.map_err(refusal::of)
+        let now = store.now();
+        let due = store.records.next_delivery_at(now).await.map_err(refusal::of)?;
+        Ok(due.map(|due| Duration::try_from(due.duration_since(now)).unwrap_or_default()))
     }
 
     /// Takes at most `most` deliveries that are due, one of a webhook, for [`DELIVERY_LEASE`].
     pub async fn claim_deliveries(&self, most: u32) -> Result<Vec<ClaimedDelivery>, Error> {
         let store = self.store()?;
         let now = store.now();
-        let until = now.checked_add(DELIVERY_LEASE).unwrap_or(Timestamp::MAX);
+        let until = now.saturating_add(DELIVERY_LEASE).unwrap_or(now);
         store.records.claim_deliveries(most, now, until).await.map_err(refusal::of)
     }
 
@@ -201,11 +218,18 @@ impl Service {
     pub async fn settle_delivery(
         &self,
         claim: &ClaimedDelivery,
-        settled: Settled,
+        attempted: Attempted,
         outcome: &str,
     ) -> Result<bool, Error> {
         let store = self.store()?;
-        store.records.settle_delivery(claim, settled, outcome, store.now()).await.map_err(refusal::of)
+        let now = store.now();
+        let settled = match attempted {
+            Attempted::Taken => Settled::Delivered,
+            Attempted::AgainIn(wait) => Settled::Again(now.saturating_add(wait).unwrap_or(now)),
+            Attempted::GivenUp => Settled::Dead,
+            Attempted::Gone => Settled::Gone,
+        };
+        store.records.settle_delivery(claim, settled, outcome, now).await.map_err(refusal::of)
     }
 }
 

@@ -32,12 +32,12 @@ mod values;
 mod webhooks;
 
 pub use batches::{Batch, BatchesShown};
-pub use baycast_records::{ClaimedDelivery, Settled};
+pub use baycast_records::ClaimedDelivery;
 pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
 pub use caller::{Caller, key_shown};
-pub use deliveries::{DELIVERY_LEASE, DeliveriesShown, Delivery, DeliveryState, Replayed};
+pub use deliveries::{Attempted, DELIVERY_LEASE, DeliveriesShown, Delivery, DeliveryState, Replayed};
 pub(crate) use estimates::Sought;
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{

@@ -129,7 +129,7 @@ pub fn batch(id: &str, start_bay: &str) -> Batch {
 
 /// A webhook at an address that no message is sent to.
 pub fn webhook(id: &str) -> Webhook {
-    Webhook { id: id.to_owned(), url: "https://localhost:9/in".to_owned(), ..Webhook::default() }
+    Webhook { id: id.to_owned(), url: "https://localhost:9443/in".to_owned(), ..Webhook::default() }
 }
 
 /// An event on a day of April 2026.

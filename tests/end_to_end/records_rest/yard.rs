@@ -107,7 +107,7 @@ pub fn batch(id: &str, start_bay: &str) -> Value {
 
 /// A webhook at an address that no message is sent to.
 pub fn webhook() -> Value {
-    json!({ "url": "https://localhost:9/in" })
+    json!({ "url": "https://localhost:9443/in" })
 }
 
 /// New events to append.

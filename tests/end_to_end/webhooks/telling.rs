@@ -8,7 +8,7 @@ use jiff::{SignedDuration, Timestamp};
 use serde_json::{Value, json};
 
 use super::receiver::{Received, Receiver};
-use super::yard::{HOOKS, hook, hook_with, planted};
+use super::yard::{HOOKS, hook_with, planted};
 use crate::databases::Database;
 use crate::records_rest::yard::{Yard, bay, entries};
 
@@ -100,7 +100,7 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
 
     // A heap is filled: it enters its first stage, and nothing else is news.
     batch(&yard, "hot", &json!([])).await;
-    let fill = [addition(240, "grass_mowings", 250), addition(240, "straw", 60)];
+    let fill = [addition(240, "grass_mowings", 250), addition(240, "wheat_straw", 60)];
     record(&yard, "hot", &fill).await;
     let first = heard(&receiver, "/in", "hot", has("stage_entered")).await;
     assert_eq!(first.len(), 1, "{first:?}");
@@ -149,7 +149,7 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
 
     // Too wet, by a measurement.
     batch(&yard, "wet", &json!([])).await;
-    record(&yard, "wet", &[addition(200, "grass_mowings", 200), addition(200, "straw", 80)]).await;
+    record(&yard, "wet", &[addition(200, "grass_mowings", 200), addition(200, "wheat_straw", 80)]).await;
     heard(&receiver, "/in", "wet", has("stage_entered")).await;
     record(&yard, "wet", &[json!({ "at": ago(2), "moisture": { "percent": 85 } })]).await;
     let all = heard(&receiver, "/in", "wet", has("too_wet")).await;
@@ -159,7 +159,7 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
     // What a use asks for is lowered to what the heap has come to: its window moves to now and opens, and does not stay good
     // for ever.
     batch(&yard, "open", &criteria(0.99)).await;
-    record(&yard, "open", &[addition(600, "grass_mowings", 200), addition(600, "straw", 60)]).await;
+    record(&yard, "open", &[addition(600, "grass_mowings", 200), addition(600, "wheat_straw", 60)]).await;
     heard(&receiver, "/in", "open", has("stage_entered")).await;
     let path = "/v1/farms/home/batches/open";
     let estimate = yard.good("GET", &format!("{path}/estimate"), None, None).await;
@@ -184,7 +184,7 @@ pub async fn a_webhook_is_told_what_it_asked_for(database: Database) {
     let (yard, mut receiver) = (planted(database).await, Receiver::start());
     let wanted = json!({ "url": receiver.url("/hot"), "kinds": ["too_hot"] });
     let (id, secret) = hook_with(&yard, &wanted).await;
-    let (_, other) = hook(&yard, &receiver.url("/all")).await;
+    let (_, other) = hook_with(&yard, &json!({ "url": receiver.url("/all") })).await;
     receiver.set("/hot", &[&secret], &[], &json!({}));
     receiver.set("/all", &[&other], &[], &json!({}));
     record(&yard, "heap", &[addition(100, "grass_mowings", 200), reading(50, 60.0), reading(2, 74.0)]).await;

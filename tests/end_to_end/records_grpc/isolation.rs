@@ -7,10 +7,10 @@ use baycast_grpc::proto::{
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
     CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
     GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
-    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest,
-    StreamEstimatesRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
-    UpdateFarmRequest, GetReadinessRequest, ListReadinessChangesRequest, WatchReadinessRequest,
+    GetFeedstockRequest, GetReadinessRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest,
+    ListReadinessChangesRequest, RevokeKeyRequest, StreamEstimatesRequest, UpdateBatchRequest,
+    UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest, WatchReadinessRequest,
 };
 use futures::stream;
 use prost::Message;
@@ -230,7 +230,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         let others = walk(&mut client, target).await;
         assert_eq!(shown(&others, target.farm), shown(&told, "theirs"));
     }
-    let seen = client.records.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
+    let seen =
+        client.records.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
     assert_eq!(seen.iter().map(|farm| farm.id.as_str()).collect::<Vec<_>>(), ["myfarm"]);
     // A name that is taken is told to nobody who may not create.
     for name in ["theirs", "nobody"] {

@@ -59,5 +59,6 @@ mod shutdown;
 mod starting_together;
 mod stream;
 mod trust;
+mod watching;
 mod webhooks;
 mod wiping;

@@ -4,6 +4,7 @@ use baycast_records::{Error, EventId, NewDelivery, PageRequest, Publication, Rec
 
 use crate::databases::Database;
 use crate::orchard::{BATCH, FARM, at, planted};
+use crate::publishing::publication;
 use crate::webhooks::hook;
 
 /// One message to each webhook, who then know `known`.
@@ -23,23 +24,8 @@ fn tidings(webhooks: &[&str], known: &str) -> Tidings {
 
 /// Publishes after `revision` what is these tidings.
 async fn publish(records: &Records, revision: i64, tidings: Tidings) -> Result<Option<i64>, Error> {
-    let told = records.told(FARM, BATCH, at(0)).await.unwrap();
-    let publication = Publication {
-        farm: FARM.into(),
-        batch: BATCH.into(),
-        expected_revision: revision,
-        batch_version: told.batch.version,
-        version: records.history_version(FARM, BATCH).await.unwrap(),
-        etag: String::new(),
-        surroundings: told.farm.surroundings,
-        model_version: "1".into(),
-        day: None,
-        content: Some("{}".into()),
-        changed: true,
-        at: at(1),
-        claim: None,
-        tidings,
-    };
+    let own = publication(records, FARM, BATCH, "{}", None).await;
+    let publication = Publication { expected_revision: revision, tidings, ..own };
     records.publish(&publication).await
 }
 

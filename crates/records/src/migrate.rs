@@ -14,8 +14,10 @@ struct Step {
     sql: &'static str,
 }
 
-const STEPS: [Step; 1] =
-    [Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") }];
+const STEPS: [Step; 2] = [
+    Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") },
+    Step { version: 3, name: "feeds", sql: include_str!("../migrations/0003_feeds.sql") },
+];
 
 /// Brings the schema to the newest version. Replicas that start together queue up and find the work done.
 pub(crate) async fn migrate(store: &dyn Store) -> Result<()> {

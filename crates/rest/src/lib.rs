@@ -12,6 +12,7 @@ mod estimates_stream;
 mod events;
 mod farm_feedstocks;
 mod farms;
+mod feeds;
 mod feedstocks;
 mod health;
 mod if_match;
@@ -23,6 +24,7 @@ mod names;
 mod pages;
 mod parameters;
 pub mod problem;
+mod readiness_feeds;
 mod refusals;
 mod router;
 

@@ -5,6 +5,8 @@
 
 mod batch;
 mod farm;
+mod ready;
 
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use farm::Readiness;
+pub use ready::{Ready, to_litre};

@@ -10,6 +10,7 @@ use jiff::Timestamp;
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
+use crate::records::feeds::Remembered;
 use crate::records::flights::Flights;
 use crate::records::lessons::Lessons;
 use crate::service::Service;
@@ -34,6 +35,8 @@ pub struct Store {
     pub(super) flights: Arc<Flights>,
     /// What finished batches taught.
     pub(super) lessons: Arc<Lessons>,
+    /// Tokens of feed addresses that were looked up lately.
+    pub(super) feeds: Arc<Remembered>,
 }
 
 impl fmt::Debug for Store {
@@ -70,6 +73,7 @@ impl Service {
             checkpoints,
             flights: Arc::default(),
             lessons: Arc::default(),
+            feeds: Arc::default(),
         })
     }
 }

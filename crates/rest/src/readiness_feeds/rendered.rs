@@ -72,7 +72,7 @@ impl Dates {
 /// When what is told of a farm last changed, the turn of its day included.
 pub fn changed_at(farm: &Readiness) -> Timestamp {
     let zone = TimeZone::get(&farm.time_zone).unwrap_or(TimeZone::UTC);
-    let day = farm.as_of.to_zoned(zone).map_or(Timestamp::MIN, |midnight| midnight.timestamp());
+    let day = zone.to_timestamp(farm.as_of.at(0, 0, 0, 0)).unwrap_or(Timestamp::MIN);
     farm.changed_at.map_or(day, |changed| changed.max(day))
 }
 

@@ -3,10 +3,14 @@
 //! A batch's readiness is the part of its estimate that people live with. It is for the farm's own day, told in its time
 //! zone. What was told last is remembered, so that a change is known as one.
 
+mod at_hand;
 mod batch;
+mod day;
 mod farm;
 mod ready;
+mod working_out;
 
+pub(crate) use at_hand::AtHand;
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use farm::Readiness;
 pub use ready::{Ready, to_litre};

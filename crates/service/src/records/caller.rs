@@ -43,7 +43,7 @@ impl Caller {
     }
 
     /// Whether this is allowed on a farm. One out of reach is not found, whether it is there or not.
-    pub(super) fn may(&self, farm: &str, needed: Scope) -> Result<(), Error> {
+    pub(crate) fn may(&self, farm: &str, needed: Scope) -> Result<(), Error> {
         if !self.reach.includes(farm) {
             return Err(Error::NotFound { what: "farm", name: farm.to_owned() });
         }

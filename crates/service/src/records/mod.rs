@@ -20,7 +20,7 @@ mod keys;
 mod lessons;
 mod paging;
 mod probe;
-mod refusal;
+pub(crate) mod refusal;
 mod repeat;
 mod sheet_names;
 mod state;
@@ -33,6 +33,7 @@ pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
 pub use caller::{Caller, key_shown};
+pub(crate) use estimates::Sought;
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,

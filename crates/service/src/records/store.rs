@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
+use crate::readiness::AtHand;
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
@@ -22,7 +23,7 @@ pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 #[derive(Clone)]
 pub struct Store {
     /// The records.
-    pub(super) records: Arc<Records>,
+    pub(crate) records: Arc<Records>,
     /// The present instant.
     now: Now,
     /// Whether a key was ever seen: once there is one, there always is.
@@ -37,6 +38,8 @@ pub struct Store {
     pub(super) lessons: Arc<Lessons>,
     /// Tokens of feed addresses that were looked up lately.
     pub(super) feeds: Arc<Remembered>,
+    /// What is told of farms.
+    pub(crate) at_hand: Arc<AtHand>,
 }
 
 impl fmt::Debug for Store {
@@ -47,7 +50,7 @@ impl fmt::Debug for Store {
 
 impl Store {
     /// The present instant.
-    pub(super) fn now(&self) -> Timestamp {
+    pub(crate) fn now(&self) -> Timestamp {
         (self.now)()
     }
 
@@ -65,6 +68,7 @@ impl Service {
     #[must_use]
     pub fn with_records(self, records: Arc<Records>, now: Now) -> Self {
         let checkpoints = Arc::new(Checkpoints::new(self.limits().kept_bytes));
+        let at_hand = Arc::new(AtHand::new(records.changes()));
         self.with_store(Store {
             records,
             now,
@@ -74,6 +78,7 @@ impl Service {
             flights: Arc::default(),
             lessons: Arc::default(),
             feeds: Arc::default(),
+            at_hand,
         })
     }
 }

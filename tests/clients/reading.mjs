@@ -9,10 +9,13 @@ async function ask(path, options = {}) {
   return answer.json();
 }
 
-/** What the feed tells of the batch. */
+/** What the feed tells of the batch, once nothing is being worked out anew. */
 async function told() {
-  const { batches } = await ask(`${feed}/readiness.json`);
-  return batches.find((own) => own.batch === batch);
+  for (;;) {
+    const { pending, batches } = await ask(`${feed}/readiness.json`);
+    if (pending === 0) return batches.find((own) => own.batch === batch);
+    await new Promise((later) => setTimeout(later, 1000));
+  }
 }
 
 /** Records a reading of now, once however often it is sent within a minute. */

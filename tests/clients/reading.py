@@ -7,16 +7,20 @@ reading.py SERVICE FEED FARM BATCH TEMPERATURE_C, with an API key in BAYCAST_KEY
 import json
 import os
 import sys
+import time
 from datetime import datetime, timezone
 from urllib.parse import quote
 from urllib.request import Request, urlopen
 
 
 def told(feed: str, batch: str) -> dict:
-    """What the feed tells of a batch."""
-    with urlopen(f"{feed}/readiness.json", timeout=30) as answer:
-        batches = json.load(answer)["batches"]
-    return next(own for own in batches if own["batch"] == batch)
+    """What the feed tells of a batch, once nothing is being worked out anew."""
+    while True:
+        with urlopen(f"{feed}/readiness.json", timeout=30) as answer:
+            readiness = json.load(answer)
+        if readiness["pending"] == 0:
+            return next(own for own in readiness["batches"] if own["batch"] == batch)
+        time.sleep(1)
 
 
 def append(service: str, farm: str, batch: str, temperature_c: float) -> None:

@@ -10,6 +10,12 @@ value() {
   curl -sSf --retry 2 "$service$feed/batches/$batch/$1"
 }
 
+# Waits until nothing is being worked out anew.
+settled() {
+  until curl -sSf --retry 2 "$service$feed/readiness.json" | grep -q '"pending":0'; do sleep 1; done
+}
+
+settled
 before=$(value core_c)
 now=$(date -u +%Y-%m-%dT%H:%M:%SZ)
 # The same key again, as after an answer that was lost, records nothing twice.
@@ -17,5 +23,6 @@ curl -sSf --retry 2 -o /dev/null "$service/v1/farms/$farm/batches/$batch/events"
   ${BAYCAST_KEY:+-H "authorization: Bearer $BAYCAST_KEY"} \
   -H 'content-type: application/json' -H "idempotency-key: sh $batch $(date -u +%Y-%m-%dT%H:%M)" \
   -d "{\"entries\": [{\"event\": {\"at\": \"$now\", \"reading\": {\"temperature_c\": $temperature_c, \"depth_m\": 0.5}}}]}"
+settled
 beds=$(value 'opens?use=bed_dressing')
 echo "$batch: $(value stage), core $before to $(value core_c) °C, beds from ${beds:-beyond the horizon}"

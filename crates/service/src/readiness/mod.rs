@@ -5,12 +5,18 @@
 
 mod at_hand;
 mod batch;
+mod changes;
 mod day;
 mod farm;
+mod publisher;
 mod ready;
+mod tail;
+mod watching;
 mod working_out;
 
 pub(crate) use at_hand::AtHand;
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
+pub use changes::{ReadinessChange, ReadinessChanges, ReadinessNews};
 pub use farm::Readiness;
 pub use ready::{Ready, to_litre};
+pub(crate) use tail::Tails;

@@ -91,6 +91,17 @@ impl Service {
         Err(Error::Unauthenticated)
     }
 
+    /// Whether what let the caller in still does: asked again by what goes on for long.
+    pub(crate) async fn still_lets_in(&self, caller: &Caller) -> Result<(), Error> {
+        let store = self.store()?;
+        let good = if caller.id == LOCAL {
+            !store.records.has_keys().await.map_err(refusal::of)?
+        } else {
+            store.records.is_key_good(&caller.id).await.map_err(refusal::of)?
+        };
+        if good { Ok(()) } else { Err(Error::Unauthenticated) }
+    }
+
     /// Lets in whoever asks for what is no farm's: anyone where there are no records, else as [`Service::caller`] does.
     pub async fn admit(&self, text: Option<&str>) -> Result<(), Error> {
         if self.store().is_err() {

@@ -18,7 +18,7 @@ mod feedstocks;
 mod flights;
 mod keys;
 mod lessons;
-mod paging;
+pub(crate) mod paging;
 mod probe;
 pub(crate) mod refusal;
 mod repeat;

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
-use crate::readiness::AtHand;
+use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
@@ -40,6 +40,8 @@ pub struct Store {
     pub(super) feeds: Arc<Remembered>,
     /// What is told of farms.
     pub(crate) at_hand: Arc<AtHand>,
+    /// The changes that watchers wait for.
+    pub(crate) tails: Arc<Tails>,
 }
 
 impl fmt::Debug for Store {
@@ -79,6 +81,7 @@ impl Service {
             lessons: Arc::default(),
             feeds: Arc::default(),
             at_hand,
+            tails: Arc::default(),
         })
     }
 }

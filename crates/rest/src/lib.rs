@@ -24,7 +24,9 @@ mod names;
 mod pages;
 mod parameters;
 pub mod problem;
+mod readiness_changes;
 mod readiness_feeds;
+mod readiness_watch;
 mod refusals;
 mod router;
 

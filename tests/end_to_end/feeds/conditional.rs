@@ -14,7 +14,7 @@ async fn paths(heaps: &Heaps) -> Vec<String> {
     let description = get(&heaps.yard.server, "/openapi.json").await.json();
     let forms = description["paths"].as_object().expect("paths").iter().filter(|(path, methods)| {
         let id = text(&methods["get"]["operationId"].as_str().map_or(Value::from(""), Value::from));
-        path.starts_with("/feeds/{token}/") || id.starts_with("get_readiness_") || id == "sum_ready_volume"
+        path.starts_with("/feeds/{token}/") || id.starts_with("get_readiness") || id == "sum_ready_volume"
     });
     let filled = forms.map(|(path, _)| {
         let path = path.replace("/feeds/{token}", &heaps.path).replace("{farm}", "home");
@@ -22,7 +22,7 @@ async fn paths(heaps: &Heaps) -> Vec<String> {
         if path.ends_with("ready_m3") { path + "?use=mulch&by=2099-01-01" } else { path }
     });
     let paths: Vec<String> = filled.collect();
-    assert!(paths.len() >= 13, "{paths:?}");
+    assert!(paths.len() >= 14, "{paths:?}");
     paths
 }
 

@@ -7,7 +7,8 @@ use baycast_model::history::{Addition, Event};
 use baycast_model::moment::Moment;
 use baycast_model::site::Site;
 use baycast_records::{Append, BatchDraft, Entry, FarmDraft, Mode, Placed, Stamp};
-use jiff::{Timestamp, ToSpan, Zoned};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan};
 
 use crate::databases::Database;
 use crate::http;
@@ -35,7 +36,7 @@ pub async fn plant(database: &Database) -> String {
     let site = Site { latitude_deg: 52.0, normals: None, daily: Vec::new() };
     let draft = FarmDraft { name: "Home".into(), site, time_zone: "Europe/London".into(), barrow_m3: None };
     records.create_farm(FARM, &draft).await.expect("a farm");
-    let today = Zoned::now().date();
+    let today = TimeZone::UTC.to_datetime(Timestamp::now()).date();
     let mut entries = Vec::new();
     for number in 0..BATCHES {
         let name = format!("heap-{number}");

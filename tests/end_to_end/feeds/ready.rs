@@ -2,6 +2,7 @@
 
 use baycast_grpc::proto::{SumReadyVolumeRequest, Use, records_service_client::RecordsServiceClient};
 use jiff::civil::Date;
+use tonic::transport::Endpoint;
 
 use super::heaps::{Heaps, days_ago};
 use crate::http::get;
@@ -26,7 +27,8 @@ async fn the_sum_over_the_sheet_is_the_services() {
     let heaps = Heaps::new().await;
     let sheet = heaps.text("readiness.csv").await;
     let address = format!("http://{}", heaps.yard.server.address);
-    let mut client = RecordsServiceClient::connect(address).await.expect("a connection");
+    let channel = Endpoint::from_shared(address).expect("an address").connect().await.expect("a connection");
+    let mut client = RecordsServiceClient::new(channel);
     let mut seen = Vec::new();
     for (word, for_use) in USES {
         for by in [days_ago(200), days_ago(0), days_ago(-60), days_ago(-360)] {

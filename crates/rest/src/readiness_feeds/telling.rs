@@ -42,7 +42,7 @@ impl Telling {
             // Writing into a text cannot fail.
             let _ = write!(html, "<h3>{heading}</h3><ul>");
             for sentence in list {
-                let _ = write!(html, "<li>{}</li>", quick_xml::escape::escape(sentence));
+                let _ = write!(html, "<li>{}</li>", quick_xml::escape::partial_escape(sentence));
             }
             html.push_str("</ul>");
         }

@@ -59,4 +59,5 @@ mod shutdown;
 mod starting_together;
 mod stream;
 mod trust;
+mod watching;
 mod wiping;

@@ -7,17 +7,17 @@ use baycast_grpc::proto::{
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
     CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
     GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
-    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest,
-    StreamEstimatesRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
-    UpdateFarmRequest,
+    GetFeedstockRequest, GetReadinessRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest,
+    ListReadinessChangesRequest, RevokeKeyRequest, StreamEstimatesRequest, UpdateBatchRequest,
+    UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest, WatchReadinessRequest,
 };
 use futures::stream;
 use prost::Message;
 use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
-use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use super::yard::{Client, MaturityClient, Yard, append, batch, bay, farm, feedstock, plant, reading};
 use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
@@ -35,8 +35,24 @@ struct Target<'a> {
 /// A method's name and how it was answered.
 type Told = (&'static str, Result<(), Status>);
 
+/// Methods on a farm that are not of the service for records.
+const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
+
+/// A client of each service, with the same key.
+struct Clients {
+    records: Client,
+    maturity: MaturityClient,
+}
+
+impl Clients {
+    async fn of(yard: &Yard, key: Option<&str>) -> Self {
+        Self { records: yard.client(key).await, maturity: yard.maturity(key).await }
+    }
+}
+
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
-async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
+async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
+    let Clients { records: client, maturity } = clients;
     let farm_id = || target.farm.to_owned();
     let (etag, later) = ("1".to_owned(), "2".to_owned());
     let active = i32::from(ArchiveState::Active);
@@ -97,6 +113,13 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(get_event(GetEventRequest { farm: farm_id(), batch: name(), event }));
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
     call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
+
+    let told_of = GetReadinessRequest { farm: farm_id() };
+    told.push(("get_readiness", maturity.get_readiness(told_of).await.map(drop)));
+    let changes = ListReadinessChangesRequest { farm: farm_id(), ..Default::default() };
+    told.push(("list_readiness_changes", maturity.list_readiness_changes(changes).await.map(drop)));
+    let watched = WatchReadinessRequest { farm: farm_id(), resume_after: None };
+    told.push(("watch_readiness", maturity.watch_readiness(watched).await.map(drop)));
 
     let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
@@ -176,22 +199,24 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let nowhere = Target { farm: "nobody", ..absent };
     let before = state(&mut admin, "theirs").await;
 
-    let none = walk(&mut yard.client(None).await, there).await;
+    let none = walk(&mut Clients::of(&yard, None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
-    assert_eq!(walked, methods("RecordsService"), "the walk calls every method there is");
+    let mut every = methods("RecordsService");
+    every.extend(READINESS.map(str::to_owned));
+    assert_eq!(walked, every, "the walk calls every method there is");
     assert_eq!(walked.len(), none.len());
     for told in &none {
         assert_eq!(code(told), Code::Unauthenticated, "{told:?}");
     }
     let expected = shown(&none, "theirs");
     for key in [None, Some(revoked.as_str()), Some("bck_unknown"), Some("")] {
-        let mut client = yard.client(key).await;
+        let mut client = Clients::of(&yard, key).await;
         for target in [there, absent, nowhere] {
             assert_eq!(shown(&walk(&mut client, target).await, target.farm), expected, "{key:?}");
         }
     }
 
-    let mut client = yard.client(Some(&other_farm)).await;
+    let mut client = Clients::of(&yard, Some(&other_farm)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
         let expected = match one.0 {
@@ -205,18 +230,19 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         let others = walk(&mut client, target).await;
         assert_eq!(shown(&others, target.farm), shown(&told, "theirs"));
     }
-    let seen = client.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
+    let seen =
+        client.records.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
     assert_eq!(seen.iter().map(|farm| farm.id.as_str()).collect::<Vec<_>>(), ["myfarm"]);
     // A name that is taken is told to nobody who may not create.
     for name in ["theirs", "nobody"] {
-        let refused = client.create_farm(CreateFarmRequest { farm: Some(farm(name)) }).await;
+        let refused = client.records.create_farm(CreateFarmRequest { farm: Some(farm(name)) }).await;
         assert_eq!(refused.expect_err("not this key").code(), Code::PermissionDenied, "{name}");
     }
 
-    let mut client = yard.client(Some(&reader)).await;
+    let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = one.0.starts_with("get_") || one.0.starts_with("list_") || one.0 == "estimate_batch";
+        let reads = ["get_", "list_", "estimate_batch", "watch_"].iter().any(|name| one.0.starts_with(name));
         let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
     }
@@ -226,7 +252,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     assert_eq!(refused(&walk(&mut client, absent).await), refused(&told), "writes are refused unseen");
 
     assert_eq!(state(&mut admin, "theirs").await, before, "nothing was changed");
-    for one in walk(&mut admin, there).await {
+    for one in walk(&mut Clients::of(&yard, Some(&admin_key)).await, there).await {
         assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
     }
     assert_ne!(state(&mut admin, "theirs").await, before);
@@ -246,7 +272,8 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
     };
     // An empty history is let in, and refused for what it lacks.
     let let_in = [Code::InvalidArgument, Code::Ok, Code::Ok, Code::Ok];
-    assert_eq!(let_in.len(), methods("MaturityService").len(), "the walk calls every method there is");
+    let others = methods("MaturityService").len() - READINESS.len();
+    assert_eq!(let_in.len(), others, "the walk calls every method there is");
     assert_eq!(walk(None).await, let_in, "while there are no keys");
     let admin = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     assert_eq!(walk(Some(&admin)).await, let_in);

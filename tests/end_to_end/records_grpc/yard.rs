@@ -22,6 +22,9 @@ use crate::server::Server;
 /// A client that sends a key, or none.
 pub type Client = RecordsServiceClient<InterceptedService<Channel, Key>>;
 
+/// A client of estimates and readiness that sends a key, or none.
+pub type MaturityClient = MaturityServiceClient<InterceptedService<Channel, Key>>;
+
 /// A key as it goes with every call.
 #[derive(Clone)]
 pub struct Key(Option<MetadataValue<Ascii>>);
@@ -53,11 +56,8 @@ impl Yard {
         RecordsServiceClient::with_interceptor(channel, key)
     }
 
-    /// A client of what is no farm's, that sends `key`.
-    pub async fn maturity(
-        &self,
-        key: Option<&str>,
-    ) -> MaturityServiceClient<InterceptedService<Channel, Key>> {
+    /// A client of estimates and readiness that sends `key`.
+    pub async fn maturity(&self, key: Option<&str>) -> MaturityClient {
         let (channel, key) = self.channel(key).await;
         MaturityServiceClient::with_interceptor(channel, key)
     }

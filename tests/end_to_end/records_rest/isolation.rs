@@ -3,12 +3,15 @@
 //! The routes are read from the description, so that a new one is walked without being named here; what it takes as a
 //! body has to be given in `body`, or the walk fails.
 
+use axum::body::Body;
+use bytes::Bytes;
+use http_body_util::BodyExt;
 use serde_json::{Value, json};
 
 use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading};
 use crate::databases::Database;
 use crate::histories::full;
-use crate::http::{Answer, get, send};
+use crate::http::{Answer, get, open, send};
 
 /// One operation of the description.
 #[derive(Debug)]
@@ -88,8 +91,24 @@ async fn call(yard: &Yard, operation: &Operation, names: &Names<'_>, key: Option
         path = path.replace(name, value);
     }
     assert!(!path.contains('{'), "a name for {path}");
+    if operation.id == "watch_readiness" {
+        return watch(yard, &path, key).await;
+    }
     let body = body(operation, names);
     yard.call_with(&operation.method, &path, key, &[("if-match", "\"1\"")], body.as_ref()).await
+}
+
+/// Asks for a stream that has no end: of one that is let in, the head alone.
+async fn watch(yard: &Yard, path: &str, key: Option<&str>) -> Answer {
+    let bearer = key.map(|key| format!("Bearer {key}"));
+    let headers: Vec<_> = bearer.as_deref().map(|bearer| ("authorization", bearer)).into_iter().collect();
+    let (head, body) = open(&yard.server, "GET", path, &headers, Body::empty()).await.into_parts();
+    let body = if head.status.is_success() {
+        Bytes::new()
+    } else {
+        body.collect().await.expect("the answer ends").to_bytes()
+    };
+    Answer { status: head.status, headers: head.headers, body }
 }
 
 /// Status, headers and body of an answer, with the names taken out.

@@ -19,7 +19,9 @@ mod keys;
 mod merges;
 mod migration;
 mod orchard;
+mod outbox;
 mod pages;
+mod publishing;
 mod rehearsing;
 mod replicas;
 mod schema;
@@ -58,7 +60,6 @@ on_both! {
         keep_good_keeps_the_others,
         what_is_no_event_is_refused,
         archived_batches_take_no_more,
-        notices_wait_in_the_outbox,
         own_ids_are_found_by_their_beginning,
     }
     backup { a_copy_made_while_writing_is_whole }
@@ -74,6 +75,18 @@ on_both! {
     keys { shown_once_and_stored_hashed, revoked_is_unknown }
     merges { sources_come_with_the_history, no_circle_and_no_deeper_than_a_history }
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
+    outbox {
+        a_change_has_its_notice_and_a_claim_holds_it_until_it_lapses,
+        one_of_many_claims_each_batch,
+        what_hangs_on_a_batch_is_due_with_it,
+        a_sweep_finds_what_no_notice_was_written_of,
+    }
+    publishing {
+        what_was_worked_out_from_an_older_state_is_refused,
+        sequences_have_no_gap_under_publishers_of_two_replicas,
+        what_is_told_is_read_back_with_what_is_due,
+        old_changes_are_forgotten_from_the_beginning,
+    }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
     rehearsing { a_rehearsal_answers_as_the_append_does_and_writes_nothing }
     disturbances { a_moments_disturbance_heals }

@@ -32,6 +32,7 @@ mod binary;
 mod command_line;
 mod contracts;
 mod crash;
+mod feeds;
 mod field_series;
 mod grpc;
 mod histories;

@@ -11,6 +11,7 @@ use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
+use crate::records::feeds::Remembered;
 use crate::records::flights::Flights;
 use crate::records::lessons::Lessons;
 use crate::service::Service;
@@ -35,6 +36,8 @@ pub struct Store {
     pub(super) flights: Arc<Flights>,
     /// What finished batches taught.
     pub(super) lessons: Arc<Lessons>,
+    /// Tokens of feed addresses that were looked up lately.
+    pub(super) feeds: Arc<Remembered>,
     /// What is told of farms.
     pub(crate) at_hand: Arc<AtHand>,
     /// The changes that watchers wait for.
@@ -76,6 +79,7 @@ impl Service {
             checkpoints,
             flights: Arc::default(),
             lessons: Arc::default(),
+            feeds: Arc::default(),
             at_hand,
             tails: Arc::default(),
         })

@@ -29,7 +29,7 @@ struct Contract {
 }
 
 /// Pages and other parts of lists by the name that they have over REST, and what lists them over gRPC.
-const PAGES: [(&str, &str); 9] = [
+const PAGES: [(&str, &str); 11] = [
     ("FeedstockPage", "ListFeedstocks"),
     ("FarmPage", "ListFarms"),
     ("FarmBayPage", "ListBays"),
@@ -37,6 +37,8 @@ const PAGES: [(&str, &str); 9] = [
     ("BatchPage", "ListBatches"),
     ("RecordedEventPage", "ListEvents"),
     ("ApiKeyPage", "ListKeys"),
+    ("WebhookPage", "ListWebhooks"),
+    ("DeliveryPage", "ListDeliveries"),
     ("ReadinessChanges", "ListReadinessChanges"),
     ("FeedPage", "ListFeeds"),
 ];

@@ -39,10 +39,12 @@ fn dependencies_point_one_way() {
     for front in ["baycast-rest", "baycast-grpc"] {
         assert_eq!(own(front), BTreeSet::from(["baycast-model", "baycast-service"]), "{front}");
     }
-    assert_eq!(own("baycast-mqtt"), BTreeSet::from(["baycast-service"]));
-    for (name, dependencies) in &found {
-        let wires_it = name == "baycast";
-        assert_eq!(dependencies.contains("baycast-mqtt"), wires_it, "{name}");
+    for own_task in ["baycast-mqtt", "baycast-webhooks"] {
+        assert_eq!(own(own_task), BTreeSet::from(["baycast-service"]), "{own_task}");
+        for (name, dependencies) in &found {
+            let wires_it = name == "baycast";
+            assert_eq!(dependencies.contains(own_task), wires_it, "{name}");
+        }
     }
 }
 
@@ -59,6 +61,7 @@ fn the_model_is_pure_and_no_front_leaks_below() {
         ("baycast-rest", ["tonic", "prost"].as_slice()),
         ("baycast-grpc", ["utoipa"].as_slice()),
         ("baycast-mqtt", ["axum", "tonic", "http", "toml", "clap"].as_slice()),
+        ("baycast-webhooks", ["axum", "tonic", "prost", "sqlx", "toml", "clap"].as_slice()),
     ] {
         for dependency in forbidden {
             assert!(!found[name].contains(*dependency), "{name} depends on {dependency}");

@@ -61,4 +61,5 @@ mod starting_together;
 mod stream;
 mod trust;
 mod watching;
+mod webhooks;
 mod wiping;

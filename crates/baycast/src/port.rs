@@ -1,4 +1,6 @@
-//! One port for both front ends.
+//! One port for both contracts and the board.
+
+use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::{Request, State};
@@ -7,6 +9,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use baycast_service::Service;
+use jiff::Timestamp;
 use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
 
@@ -19,7 +22,8 @@ pub async fn router(
     cors_origins: Vec<HeaderValue>,
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
-    let app = baycast_rest::router(service)
+    let app = baycast_rest::router(service.clone())
+        .merge(baycast_board::router(service, Arc::new(Timestamp::now)))
         .merge(more)
         .layer(middleware::from_fn_with_state(grpc, by_content_type))
         .layer(middleware::from_fn(trace::request));

@@ -8,3 +8,7 @@ mod farm;
 
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use farm::Readiness;
+#[allow(missing_docs, reason = "interim")]
+mod interim;
+#[allow(missing_docs, reason = "interim")]
+pub use interim::{ReadinessChange, ReadinessNews};

@@ -44,14 +44,17 @@ pub(super) struct Origin {
     ready_by: Vec<Date>,
     /// Whether futures are compared.
     compare_futures: bool,
+    /// Days between two points of the forecast, where the caller says so.
+    forecast_step_days: Option<u32>,
 }
 
 impl Origin {
     /// A tag that differs where any part of it or the model does.
     fn tag(&self) -> String {
-        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures } = self;
+        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures, forecast_step_days } =
+            self;
         let model = baycast_model::VERSION;
-        let asked = format!("{day}{named}{ready_by:?}{compare_futures}");
+        let asked = format!("{day}{named}{ready_by:?}{compare_futures}{forecast_step_days:?}");
         let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
@@ -67,6 +70,8 @@ pub struct Asked {
     pub ready_by: Vec<Date>,
     /// Whether to say what could be done and what would come of it.
     pub compare_futures: bool,
+    /// Days between two points of the forecast; as the batch has it where absent.
+    pub forecast_step_days: Option<u32>,
     /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
     pub pool: Option<bool>,
 }
@@ -150,6 +155,7 @@ impl Service {
             named: asked.as_of.is_some(),
             ready_by: asked.ready_by.clone(),
             compare_futures: asked.compare_futures,
+            forecast_step_days: asked.forecast_step_days,
         };
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
         let earlier = if asked.pool.unwrap_or(self.pools()) {
@@ -175,6 +181,7 @@ impl Service {
             history.as_of = asked.as_of.map(Moment::Date);
             history.ready_by.clone_from(&asked.ready_by);
             history.compare_futures = asked.compare_futures;
+            history.forecast_step_days = asked.forecast_step_days.or(history.forecast_step_days);
             // More may have been recorded since the first look, and estimated.
             let past = store.past(farm, earlier).await?;
             let read = origin(version.as_str(), past.iter().map(|(own, _)| with_version(own)).collect());
@@ -244,6 +251,7 @@ mod tests {
             named: false,
             ready_by: Vec::new(),
             compare_futures: false,
+            forecast_step_days: None,
         }
     }
 
@@ -259,6 +267,7 @@ mod tests {
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
             Origin { compare_futures: true, ..one.clone() },
+            Origin { forecast_step_days: Some(1), ..one.clone() },
             Origin { earlier: earlier("1/1.4"), ..one.clone() },
             Origin { earlier: earlier("1/1.5"), ..one.clone() },
             Origin { ready_by: vec![day], ..one.clone() },

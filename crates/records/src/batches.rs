@@ -10,6 +10,7 @@ use crate::event_id::EventId;
 use crate::farms;
 use crate::instant::to_microsecond;
 use crate::names::{check, check_shown};
+use crate::outbox;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
 use crate::store::{Session, Table};
@@ -184,7 +185,7 @@ impl Records {
         if insert(session.as_mut(), std::slice::from_ref(&record)).await? == 0 {
             return Err(Error::clash(Clash::Exists { what: Thing::Batch, name: id.into() }));
         }
-        session.announce(vec![Change::Batch { farm: farm.into(), batch: id.into() }]).await?;
+        tell(session.as_mut(), farm, id).await?;
         session.commit().await?;
         Ok(record)
     }
@@ -284,7 +285,13 @@ async fn finish_update(
     let missing = Error::missing(Thing::Batch, id);
     let row = changed(session.as_mut(), rows, expected, current, missing).await?;
     let record = batch(row)?;
-    session.announce(vec![Change::Batch { farm: farm.into(), batch: id.into() }]).await?;
+    tell(session.as_mut(), farm, id).await?;
     session.commit().await?;
     Ok(record)
+}
+
+/// Tells of a change of the batch itself, and has its readiness worked out.
+async fn tell(session: &mut dyn Session, farm: &str, id: &str) -> Result<()> {
+    outbox::note(session, farm, id).await?;
+    session.announce(vec![Change::Batch { farm: farm.into(), batch: id.into() }]).await
 }

@@ -21,6 +21,11 @@ pub enum Change {
         /// The farm.
         farm: String,
     },
+    /// What is told of a batch of the farm: a change was logged.
+    Readiness {
+        /// The farm.
+        farm: String,
+    },
     /// Word may have been missed, as when the connection broke: anything may have changed.
     Unknown,
 }

@@ -33,11 +33,6 @@ impl EventId {
         }
     }
 
-    /// The least id that an event recorded at `at` may have.
-    pub(crate) fn first_of(at: Timestamp) -> Self {
-        Self::compose(at.as_millisecond().max(0) as u128, 0)
-    }
-
     fn compose(millisecond: u128, random: u128) -> Self {
         let low = random & ((1 << BELOW_VARIANT) - 1);
         let middle = (random >> BELOW_VARIANT) & 0xfff;

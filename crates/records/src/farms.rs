@@ -94,6 +94,18 @@ pub(crate) async fn load(session: &mut dyn Session, id: &str) -> Result<Farm> {
     rows.into_iter().next().map(farm).transpose()?.ok_or_else(|| Error::missing(Thing::Farm, id))
 }
 
+/// The farm of this id where there is one, or all farms.
+pub(crate) async fn some(session: &mut dyn Session, id: Option<&str>) -> Result<Vec<Farm>> {
+    let rows = session
+        .run(
+            "SELECT id, name, site, time_zone, barrow_m3, surroundings, version, archived_at FROM farms \
+             WHERE $1 = 1 OR id = $2 ORDER BY id",
+            values![i64::from(id.is_none()), id.unwrap_or_default()],
+        )
+        .await?;
+    rows.into_iter().map(farm).collect()
+}
+
 /// Counts a change of what all batches of the farm depend on, keeps other writers out, and tells of it.
 pub(crate) async fn touch(session: &mut dyn Session, id: &str) -> Result<()> {
     let rows = session

@@ -27,6 +27,18 @@ impl HistoryVersion {
         Self(format!("{}/{part}", farm.surroundings))
     }
 
+    /// One that was kept as text.
+    #[must_use]
+    pub fn kept(text: String) -> Self {
+        Self(text)
+    }
+
+    /// Whether both are of the same batch and events, whatever became of the surroundings.
+    pub(crate) fn same_events(&self, other: &Self) -> bool {
+        let events = |version: &Self| version.0.split_once('/').map(|(_, events)| events.to_owned());
+        events(self) == events(other)
+    }
+
     /// As text, for a tag or a cache.
     #[must_use]
     pub fn as_str(&self) -> &str {

@@ -224,6 +224,12 @@ impl Records {
         self.door.any().await
     }
 
+    /// Whether there is a key of this id that is not revoked.
+    pub async fn is_key_good(&self, id: &str) -> Result<bool> {
+        let sql = "SELECT id FROM api_keys WHERE id = $1 AND revoked_at IS NULL";
+        Ok(!self.read().await?.run(sql, values![id]).await?.is_empty())
+    }
+
     /// All keys by id, revoked ones too.
     pub async fn keys(&self, request: &PageRequest) -> Result<Page<ApiKey>> {
         let after: String = request.after("keys", String::new())?;

@@ -14,8 +14,10 @@ struct Step {
     sql: &'static str,
 }
 
-const STEPS: [Step; 1] =
-    [Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") }];
+const STEPS: &[Step] = &[
+    Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") },
+    Step { version: 2, name: "readiness", sql: include_str!("../migrations/0002_readiness.sql") },
+];
 
 /// Brings the schema to the newest version. Replicas that start together queue up and find the work done.
 pub(crate) async fn migrate(store: &dyn Store) -> Result<()> {
@@ -35,7 +37,7 @@ pub(crate) async fn migrate(store: &dyn Store) -> Result<()> {
     if let Some((found, _)) = taken.last().filter(|(version, _)| *version > known) {
         return Err(Error::NewerSchema { found: *found, known });
     }
-    for step in &STEPS {
+    for step in STEPS {
         let checksum = hex(&Sha256::digest(step.sql));
         match taken.iter().find(|(version, _)| *version == step.version) {
             Some((_, found)) if *found == checksum => {}

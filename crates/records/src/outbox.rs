@@ -1,25 +1,32 @@
-//! The outbox: a notice for every recorded event, kept in the same transaction until it was passed on.
+//! The outbox: notices that a batch's readiness is due, kept until it was worked out.
+//!
+//! A change of a batch writes its notice in the same transaction. Whoever works a batch out claims its notices first; the
+//! claim lapses, so that another takes over where that one died, and the notices go with what is published.
+
+use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 use crate::error::Result;
-use crate::event_id::EventId;
 use crate::events::EventRecord;
+use crate::instant::to_microsecond;
 use crate::records::Records;
+use crate::secret::{hex, random};
 use crate::store::{Session, Table};
 use crate::value::{Kind, values};
 
-/// A notice waiting to be passed on.
+/// How often a claim is tried again that met another replica's.
+const TRIES: usize = 4;
+
+/// A batch whose readiness is due, claimed by one who works it out.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Notice {
-    /// The event it is of.
-    pub id: EventId,
+pub struct Claim {
     /// The farm.
     pub farm: String,
     /// The batch.
     pub batch: String,
-    /// When it was recorded.
-    pub created_at: Timestamp,
+    /// Names the claim: what is published under it settles the notices it holds.
+    pub id: String,
 }
 
 /// Puts in a notice for each event.
@@ -45,44 +52,116 @@ pub(crate) async fn insert(session: &mut dyn Session, events: &[EventRecord]) ->
     Ok(())
 }
 
+/// Puts in a notice that a batch was changed. It stands beside any that is being worked out already.
+pub(crate) async fn note(session: &mut dyn Session, farm: &str, batch: &str) -> Result<()> {
+    session
+        .run(
+            "INSERT INTO outbox (id, farm_id, batch_id, kind, created_at) \
+             VALUES ('due:' || length($1) || ':' || $1 || ':' || $2, $1, $2, 'due', '') \
+             ON CONFLICT (id) DO UPDATE SET claim = NULL, claimed_until = NULL",
+            values![farm, batch],
+        )
+        .await?;
+    Ok(())
+}
+
+/// Puts in notices for the batches whose readiness hangs on that of `batch`: those it was merged into or that were merged
+/// into it, and those of its bay, which finished batches teach.
+pub(crate) async fn note_dependents(session: &mut dyn Session, farm: &str, batch: &str) -> Result<()> {
+    session
+        .run(
+            "INSERT INTO outbox (id, farm_id, batch_id, kind, created_at) \
+             SELECT 'due:' || length(b.farm_id) || ':' || b.farm_id || ':' || b.id, b.farm_id, b.id, 'due', '' FROM batches b \
+             WHERE b.farm_id = $1 AND b.id <> $2 AND b.archived_at IS NULL AND ( \
+             b.start_bay = (SELECT own.start_bay FROM batches own WHERE own.farm_id = $1 AND own.id = $2) \
+             OR b.id IN (SELECT e.batch_id FROM events e \
+             WHERE e.farm_id = $1 AND e.source_batch IS NOT NULL AND e.source_batch = $2) \
+             OR b.id IN (SELECT e.source_batch FROM events e \
+             WHERE e.farm_id = $1 AND e.batch_id = $2 AND e.source_batch IS NOT NULL)) ORDER BY b.id \
+             ON CONFLICT (id) DO UPDATE SET claim = NULL, claimed_until = NULL",
+            values![farm, batch],
+        )
+        .await?;
+    Ok(())
+}
+
+/// Puts in a notice for each batch that has none of this kind.
+pub(crate) async fn note_once(session: &mut dyn Session, farm: &str, batches: &[String]) -> Result<()> {
+    let rows = batches.iter().map(|batch| values![farm, batch]).collect();
+    session
+        .run_rows(
+            "INSERT INTO outbox (id, farm_id, batch_id, kind, created_at) \
+             SELECT 'due:' || length(k.farm_id) || ':' || k.farm_id || ':' || k.batch_id, k.farm_id, k.batch_id, 'due', '' \
+             FROM {rows} WHERE true ORDER BY k.batch_id ON CONFLICT DO NOTHING",
+            Table::new(&[("farm_id", Kind::Text), ("batch_id", Kind::Text)], rows),
+        )
+        .await?;
+    Ok(())
+}
+
+/// Takes out what a claim holds.
+pub(crate) async fn settle(session: &mut dyn Session, claim: &Claim) -> Result<()> {
+    session
+        .run(
+            "DELETE FROM outbox WHERE farm_id = $1 AND batch_id = $2 AND claim = $3",
+            values![&claim.farm, &claim.batch, &claim.id],
+        )
+        .await?;
+    Ok(())
+}
+
 impl Records {
-    /// At most `most` notices that wait, the oldest first.
-    pub async fn notices(&self, most: u32) -> Result<Vec<Notice>> {
-        let sql = "SELECT id, farm_id, batch_id, created_at FROM outbox ORDER BY id LIMIT $1";
-        let rows = self.read().await?.run(sql, values![i64::from(most)]).await?;
-        rows.into_iter()
-            .map(|mut row| {
-                Ok(Notice {
-                    id: row.text()?.parse()?,
-                    farm: row.text()?,
-                    batch: row.text()?,
-                    created_at: row.instant()?,
-                })
-            })
-            .collect()
-    }
-
-    /// Takes out notices of events recorded before `time`, which nobody came for; how many there were.
-    pub async fn forget_notices(&self, time: Timestamp) -> Result<usize> {
-        let mut session = self.write().await?;
-        let sql = "DELETE FROM outbox WHERE id < $1 RETURNING id";
-        let gone = session.run(sql, values![EventId::first_of(time).to_string()]).await?.len();
-        session.commit().await?;
-        Ok(gone)
-    }
-
-    /// Takes out notices that were passed on; how many there were.
-    pub async fn settle_notices(&self, ids: &[EventId]) -> Result<usize> {
-        let rows = ids.iter().map(|id| values![id.to_string()]).collect();
-        let mut session = self.write().await?;
-        let gone = session
-            .run_rows(
-                "DELETE FROM outbox WHERE id IN (SELECT k.id FROM {rows}) RETURNING id",
-                Table::new(&[("id", Kind::Text)], rows),
-            )
-            .await?
-            .len();
-        session.commit().await?;
-        Ok(gone)
+    /// Claims the notices of at most `most` batches that no one holds at `now`, those that wait longest first, until
+    /// `until`.
+    pub async fn claim_due(&self, now: Timestamp, until: Timestamp, most: usize) -> Result<Vec<Claim>> {
+        let (now, until) = (to_microsecond(now), to_microsecond(until));
+        for _ in 0..TRIES {
+            let waiting = self
+                .read()
+                .await?
+                .run(
+                    "SELECT farm_id, batch_id, MIN(id) FROM outbox \
+                     WHERE claimed_until IS NULL OR claimed_until <= $1 \
+                     GROUP BY farm_id, batch_id ORDER BY MIN(id) LIMIT $2",
+                    values![now, i64::try_from(most).unwrap_or(i64::MAX)],
+                )
+                .await?;
+            if waiting.is_empty() {
+                break;
+            }
+            let claim = hex(&random::<8>()?);
+            let mut rows = Vec::new();
+            for mut row in waiting {
+                rows.push(values![row.text()?, row.text()?, &claim, now, until]);
+            }
+            let columns = &[
+                ("farm_id", Kind::Text),
+                ("batch_id", Kind::Text),
+                ("claim", Kind::Text),
+                ("now", Kind::Text),
+                ("until", Kind::Text),
+            ];
+            let mut session = self.write().await?;
+            let claimed = session
+                .run_rows(
+                    "UPDATE outbox SET claim = c.claim, claimed_until = c.until FROM (SELECT b.id, k.claim, k.until \
+                     FROM {rows} JOIN outbox b ON b.farm_id = k.farm_id AND b.batch_id = k.batch_id \
+                     WHERE b.claimed_until IS NULL OR b.claimed_until <= k.now {skip_locked}) AS c \
+                     WHERE outbox.id = c.id RETURNING outbox.farm_id, outbox.batch_id",
+                    Table::new(columns, rows),
+                )
+                .await?;
+            session.commit().await?;
+            let mut batches = BTreeSet::new();
+            for mut row in claimed {
+                batches.insert((row.text()?, row.text()?));
+            }
+            if !batches.is_empty() {
+                let claim = |(farm, batch)| Claim { farm, batch, id: claim.clone() };
+                return Ok(batches.into_iter().map(claim).collect());
+            }
+            // Another replica took them at the same moment.
+        }
+        Ok(Vec::new())
     }
 }

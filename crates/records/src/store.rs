@@ -2,8 +2,8 @@
 //!
 //! Statements are written once, in the SQL that both databases speak. Where they differ, a statement carries a mark:
 //! `{rows}` is a list of rows given as one or few parameters, under the alias `k`; `{lock}` keeps the rows of the alias
-//! `b` from other writers until the transaction ends, where a write does not lock the whole database anyway; `{own_ids}`
-//! and `{placing}` have events looked up by the caller's own ids and by what places batches; `{text}` and `{clustered}`
+//! `b` from other writers until the transaction ends, where a write does not lock the whole database anyway; `{skip_locked}`
+//! does so and leaves out the rows that another writer keeps; `{own_ids}` and `{placing}` have events looked up by the caller's own ids and by what places batches; `{text}` and `{clustered}`
 //! stand in the schema.
 
 use std::future::Future;
@@ -79,6 +79,8 @@ impl Table {
 pub(crate) struct Dialect {
     /// For `{lock}`.
     pub lock: &'static str,
+    /// For `{skip_locked}`.
+    pub skip_locked: &'static str,
     /// For `{own_ids}`: the index to use, where a planner without statistics would rather read all of a batch's events
     /// for each own id.
     pub own_ids: &'static str,
@@ -98,6 +100,7 @@ impl Dialect {
         }
         sql.replace("{rows}", rows)
             .replace("{lock}", self.lock)
+            .replace("{skip_locked}", self.skip_locked)
             .replace("{own_ids}", self.own_ids)
             .replace("{placing}", self.placing)
             .replace("{text}", self.text)

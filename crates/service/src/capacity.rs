@@ -5,6 +5,7 @@ use std::sync::Arc;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::error::Error;
+use crate::limits::Limits;
 
 /// When a caller who was turned away should come back, s.
 const RETRY_AFTER_S: u64 = 1;
@@ -15,6 +16,7 @@ pub struct Capacity {
     workers: Arc<Semaphore>,
     places: Arc<Semaphore>,
     streams: Arc<Semaphore>,
+    watchers: Arc<Semaphore>,
 }
 
 /// A place for one piece of work, or one stream; free again when dropped.
@@ -22,11 +24,16 @@ pub struct Capacity {
 pub struct Place(#[expect(dead_code, reason = "held for its drop")] OwnedSemaphorePermit);
 
 impl Capacity {
-    /// `concurrency` workers, `queue` waiting places and `streams` open streams.
+    /// As many places as the limits say.
     #[must_use]
-    pub fn new(concurrency: usize, queue: usize, streams: usize) -> Self {
+    pub fn new(limits: &Limits) -> Self {
         let room = |places| Arc::new(Semaphore::new(places));
-        Self { workers: room(concurrency), places: room(concurrency + queue), streams: room(streams) }
+        Self {
+            workers: room(limits.concurrency),
+            places: room(limits.concurrency + limits.queue),
+            streams: room(limits.streams),
+            watchers: room(limits.watchers),
+        }
     }
 
     /// A place in the queue, at once or not at all.
@@ -37,6 +44,11 @@ impl Capacity {
     /// A place for one more stream, at once or not at all.
     pub fn open_stream(&self) -> Result<Place, Error> {
         take(&self.streams)
+    }
+
+    /// A place for one more watcher, at once or not at all.
+    pub fn open_watch(&self) -> Result<Place, Error> {
+        take(&self.watchers)
     }
 
     /// Waits, first come first served, for a worker.

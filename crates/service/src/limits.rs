@@ -31,6 +31,8 @@ pub struct Limits {
     pub queue: usize,
     /// Streams open at once; one more is turned away.
     pub streams: usize,
+    /// Watchers of readiness at once; one more is turned away.
+    pub watchers: usize,
     /// Bytes of what estimates of stored batches worked out, kept so that an append need not work it out again.
     pub kept_bytes: usize,
 }
@@ -53,6 +55,7 @@ impl Default for Limits {
             concurrency: cores,
             queue: 64 * cores,
             streams: 64,
+            watchers: 4096,
             kept_bytes: 256 << 20,
         }
     }

@@ -1,7 +1,6 @@
 //! The operations: one estimate, many in order, the feedstock table.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use baycast_model::EstimateError;
@@ -11,6 +10,7 @@ use baycast_model::history::History;
 use bytes::Bytes;
 use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
+use tokio::sync::watch;
 
 use crate::capacity::{Capacity, Place};
 use crate::error::Error;
@@ -39,7 +39,7 @@ pub struct Service {
     clock: Clock,
     capacity: Capacity,
     feedstocks: Arc<Table>,
-    draining: Arc<AtomicBool>,
+    draining: watch::Sender<bool>,
     store: Option<Store>,
     pools: bool,
 }
@@ -48,9 +48,10 @@ impl Service {
     /// A service that keeps `limits` and reads the date from `clock`.
     #[must_use]
     pub fn new(limits: Limits, clock: Clock) -> Self {
-        let capacity = Capacity::new(limits.concurrency, limits.queue, limits.streams);
+        let capacity = Capacity::new(&limits);
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
-        Self { limits, clock, capacity, feedstocks, draining: Arc::default(), store: None, pools: true }
+        let draining = watch::Sender::new(false);
+        Self { limits, clock, capacity, feedstocks, draining, store: None, pools: true }
     }
 
     /// The same service with a store of records.
@@ -91,12 +92,17 @@ impl Service {
     /// Whether new work should be sent here: until the service is told to drain.
     #[must_use]
     pub fn is_ready(&self) -> bool {
-        !self.draining.load(Ordering::Relaxed)
+        !*self.draining.borrow()
     }
 
-    /// From now on the service says that it is not ready, and finishes what it has.
+    /// From now on the service says that it is not ready, finishes what it has and ends what has no end of its own.
     pub fn drain(&self) {
-        self.draining.store(true, Ordering::Relaxed);
+        self.draining.send_replace(true);
+    }
+
+    /// Tells whether the service drains, from now on.
+    pub(crate) fn draining(&self) -> watch::Receiver<bool> {
+        self.draining.subscribe()
     }
 
     /// Estimates one batch; turned away when the queue is full.
@@ -113,6 +119,11 @@ impl Service {
     /// A place for a stream, to be held while it runs.
     pub fn open_stream(&self) -> Result<Place, Error> {
         self.capacity.open_stream()
+    }
+
+    /// A place for a watcher, to be held while it watches.
+    pub(crate) fn open_watch(&self) -> Result<Place, Error> {
+        self.capacity.open_watch()
     }
 
     /// Estimates many batches, each answer in the place of its input and under its key; an input that is an

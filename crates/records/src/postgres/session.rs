@@ -15,6 +15,7 @@ use crate::value::{Kind, Row, Value, to_json, values};
 /// The lock keeps the rows from other writers; keys that point to them may still be added.
 const DIALECT: Dialect = Dialect {
     lock: "FOR NO KEY UPDATE OF b",
+    skip_locked: "FOR NO KEY UPDATE OF b SKIP LOCKED",
     own_ids: "",
     placing: "",
     text: "TEXT COLLATE \"C\"",

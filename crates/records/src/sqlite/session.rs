@@ -15,6 +15,7 @@ use crate::value::{Row, Value, to_json};
 /// A writing transaction is alone, so there is nothing to lock.
 const DIALECT: Dialect = Dialect {
     lock: "",
+    skip_locked: "",
     own_ids: "INDEXED BY events_external_once",
     placing: "INDEXED BY events_placing",
     text: "TEXT",

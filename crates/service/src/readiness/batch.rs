@@ -135,14 +135,18 @@ impl BatchReadiness {
                 .cloned()
                 .collect(),
         };
-        if let Some(before) = before {
-            let changed_at = told.changed_at;
+        if let Some(before) = before.filter(|before| !told.differs(before)) {
             told.changed_at = before.changed_at;
-            if told != *before {
-                told.changed_at = changed_at;
-            }
         }
         told
+    }
+
+    /// Whether it tells anything else than `before`, but for the day that it is for and the model that answered.
+    #[must_use]
+    pub fn differs(&self, before: &Self) -> bool {
+        let Self { as_of, changed_at, ref model_version, .. } = *self;
+        let before = Self { as_of, changed_at, model_version: model_version.clone(), ..before.clone() };
+        *self != before
     }
 }
 

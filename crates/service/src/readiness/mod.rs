@@ -3,12 +3,18 @@
 //! A batch's readiness is the part of its estimate that people live with. It is for the farm's own day, told in its time
 //! zone. What was told last is remembered, so that a change is known as one.
 
+mod at_hand;
 mod batch;
+mod changes;
+mod day;
 mod farm;
+mod publisher;
+mod tail;
+mod watching;
+mod working_out;
 
+pub(crate) use at_hand::AtHand;
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
+pub use changes::{ReadinessChange, ReadinessChanges, ReadinessNews};
 pub use farm::Readiness;
-#[allow(missing_docs, reason = "interim")]
-mod interim;
-#[allow(missing_docs, reason = "interim")]
-pub use interim::{ReadinessChange, ReadinessNews};
+pub(crate) use tail::Tails;

@@ -43,7 +43,7 @@ impl Caller {
     }
 
     /// Whether this is allowed on a farm. One out of reach is not found, whether it is there or not.
-    pub(super) fn may(&self, farm: &str, needed: Scope) -> Result<(), Error> {
+    pub(crate) fn may(&self, farm: &str, needed: Scope) -> Result<(), Error> {
         if !self.reach.includes(farm) {
             return Err(Error::NotFound { what: "farm", name: farm.to_owned() });
         }
@@ -89,6 +89,17 @@ impl Service {
             store.keyed.store(true, Ordering::Relaxed);
         }
         Err(Error::Unauthenticated)
+    }
+
+    /// Whether what let the caller in still does: asked again by what goes on for long.
+    pub(crate) async fn still_lets_in(&self, caller: &Caller) -> Result<(), Error> {
+        let store = self.store()?;
+        let good = if caller.id == LOCAL {
+            !store.records.has_keys().await.map_err(refusal::of)?
+        } else {
+            store.records.is_key_good(&caller.id).await.map_err(refusal::of)?
+        };
+        if good { Ok(()) } else { Err(Error::Unauthenticated) }
     }
 
     /// Lets in whoever asks for what is no farm's: anyone where there are no records, else as [`Service::caller`] does.

@@ -7,9 +7,10 @@ use baycast_model::estimate::Estimate;
 use baycast_model::history::History;
 use baycast_model::moment::Moment;
 use baycast_model::pooling::LOOKED_BACK_ON;
-use baycast_records::{EarlierBatch, Scope};
+use baycast_records::{EarlierBatch, HistoryVersion, Scope};
 use jiff::civil::Date;
 
+use crate::capacity::Place;
 use crate::error::Error;
 use crate::hash::sha256_hex;
 use crate::limits::Limits;
@@ -29,11 +30,11 @@ const TAG_DIGITS: usize = 32;
 
 /// All that an estimate of a stored batch depends on.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Origin {
+pub(crate) struct Origin {
     farm: String,
     batch: String,
     /// Version of the history.
-    version: String,
+    version: HistoryVersion,
     /// Finished batches of the bay that it may rest on, and the versions of theirs.
     earlier: Vec<(String, String)>,
     /// The day that it is for.
@@ -49,11 +50,17 @@ pub(super) struct Origin {
 }
 
 impl Origin {
+    /// Version of the history.
+    pub(crate) fn version(&self) -> &HistoryVersion {
+        &self.version
+    }
+
     /// A tag that differs where any part of it or the model does.
-    fn tag(&self) -> String {
+    pub(crate) fn tag(&self) -> String {
         let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures, forecast_step_days } =
             self;
         let model = baycast_model::VERSION;
+        let version = version.as_str();
         let asked = format!("{day}{named}{ready_by:?}{compare_futures}{forecast_step_days:?}");
         let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
@@ -74,6 +81,61 @@ pub struct Asked {
     pub forecast_step_days: Option<u32>,
     /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
     pub pool: Option<bool>,
+}
+
+/// A stored batch whose estimate is sought.
+#[derive(Clone, Debug)]
+pub(crate) struct Sought {
+    /// The farm.
+    pub farm: String,
+    /// The batch.
+    pub batch: String,
+    /// The present day.
+    pub today: Date,
+    /// What is asked of it.
+    pub asked: Asked,
+}
+
+impl Sought {
+    /// The day to estimate for.
+    fn day(&self) -> Date {
+        self.asked.as_of.unwrap_or(self.today)
+    }
+
+    /// All that the estimate depends on.
+    fn origin(&self, version: HistoryVersion, earlier: Vec<(String, String)>) -> Origin {
+        let Self { farm, batch, today: _, asked } = self;
+        Origin {
+            farm: farm.clone(),
+            batch: batch.clone(),
+            version,
+            earlier,
+            day: self.day(),
+            named: asked.as_of.is_some(),
+            ready_by: asked.ready_by.clone(),
+            compare_futures: asked.compare_futures,
+            forecast_step_days: asked.forecast_step_days,
+        }
+    }
+}
+
+/// What an estimate that is sought would be made from, as it was last looked up.
+#[derive(Clone, Debug)]
+pub(crate) struct Found {
+    origin: Origin,
+    earlier: Vec<EarlierBatch>,
+}
+
+impl Found {
+    /// The tag of the estimate.
+    pub(crate) fn tag(&self) -> String {
+        self.origin.tag()
+    }
+
+    /// Version of the history.
+    pub(crate) fn version(&self) -> &HistoryVersion {
+        &self.origin.version
+    }
 }
 
 /// The answer to one who may hold an estimate already.
@@ -144,65 +206,73 @@ impl Service {
     ) -> Result<BatchEstimate, Error> {
         let store = self.store()?;
         caller.may(farm, Scope::Read)?;
-        let today = self.today();
-        let day = asked.as_of.unwrap_or(today);
-        let origin = |version: &str, earlier: Vec<(String, String)>| Origin {
-            farm: farm.to_owned(),
-            batch: batch.to_owned(),
-            version: version.to_owned(),
-            earlier,
-            day,
-            named: asked.as_of.is_some(),
-            ready_by: asked.ready_by.clone(),
-            compare_futures: asked.compare_futures,
-            forecast_step_days: asked.forecast_step_days,
-        };
+        let sought = Sought { farm: farm.to_owned(), batch: batch.to_owned(), today: self.today(), asked };
+        let found = self.find(&sought).await?;
+        let etag = found.tag();
+        if held(&etag) {
+            return Ok(BatchEstimate { etag, estimate: None });
+        }
+        if let Some(estimate) = store.kept.get(&found.origin) {
+            return Ok(BatchEstimate { etag, estimate: Some(estimate) });
+        }
+        let place = self.enter()?;
+        let made = self.make(&sought, found, Some(place));
+        let (made_from, estimate) = within(self.limits().timeout, made).await?;
+        Ok(BatchEstimate { etag: made_from.tag(), estimate: Some(estimate) })
+    }
+
+    /// What the estimate that is sought would be made from now.
+    pub(crate) async fn find(&self, sought: &Sought) -> Result<Found, Error> {
+        let store = self.store()?;
+        let Sought { farm, batch, .. } = sought;
         let version = store.records.history_version(farm, batch).await.map_err(refusal::of)?;
-        let earlier = if asked.pool.unwrap_or(self.pools()) {
+        let earlier = if sought.asked.pool.unwrap_or(self.pools()) {
+            let day = sought.day();
             store.records.earlier_batches(farm, batch, day, LOOKED_BACK_ON).await.map_err(refusal::of)?
         } else {
             Vec::new()
         };
-        let current = origin(version.as_str(), earlier.iter().map(with_version).collect());
-        let etag = current.tag();
-        if held(&etag) {
-            return Ok(BatchEstimate { etag, estimate: None });
-        }
+        let origin = sought.origin(version, earlier.iter().map(with_version).collect());
+        Ok(Found { origin, earlier })
+    }
+
+    /// Makes an estimate where none of the same origin is at hand or being made; waits for a worker.
+    pub(crate) async fn make(
+        &self,
+        sought: &Sought,
+        found: Found,
+        place: Option<Place>,
+    ) -> Result<(Origin, Arc<Estimate>), Error> {
+        let store = self.store()?;
+        let Found { origin: current, earlier } = found;
+        let turn = store.flights.turn(&current).await;
         if let Some(estimate) = store.kept.get(&current) {
-            return Ok(BatchEstimate { etag, estimate: Some(estimate) });
+            return Ok((current, estimate));
         }
-        let place = self.enter()?;
-        let (made_from, estimate) = within(self.limits().timeout, async {
-            let turn = store.flights.turn(&current).await;
-            if let Some(estimate) = store.kept.get(&current) {
-                return Ok((current, estimate));
-            }
-            let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
-            history.as_of = asked.as_of.map(Moment::Date);
-            history.ready_by.clone_from(&asked.ready_by);
-            history.compare_futures = asked.compare_futures;
-            history.forecast_step_days = asked.forecast_step_days.or(history.forecast_step_days);
-            // More may have been recorded since the first look, and estimated.
-            let past = store.past(farm, earlier).await?;
-            let read = origin(version.as_str(), past.iter().map(|(own, _)| with_version(own)).collect());
-            if let Some(estimate) = store.kept.get(&read) {
-                return Ok((read, estimate));
-            }
-            let making = Making {
-                origin: read,
-                history,
-                past,
-                today,
-                limits: *self.limits(),
-                lessons: store.lessons.clone(),
-                kept: store.kept.clone(),
-                checkpoints: store.checkpoints.clone(),
-                turn,
-            };
-            self.work(Some(place), move || making.make()).await
-        })
-        .await?;
-        Ok(BatchEstimate { etag: made_from.tag(), estimate: Some(estimate) })
+        let Sought { farm, batch, asked, today } = sought;
+        let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
+        history.as_of = asked.as_of.map(Moment::Date);
+        history.ready_by.clone_from(&asked.ready_by);
+        history.compare_futures = asked.compare_futures;
+        history.forecast_step_days = asked.forecast_step_days.or(history.forecast_step_days);
+        // More may have been recorded since the first look, and estimated.
+        let past = store.past(farm, earlier).await?;
+        let read = sought.origin(version, past.iter().map(|(own, _)| with_version(own)).collect());
+        if let Some(estimate) = store.kept.get(&read) {
+            return Ok((read, estimate));
+        }
+        let making = Making {
+            origin: read,
+            history,
+            past,
+            today: *today,
+            limits: *self.limits(),
+            lessons: store.lessons.clone(),
+            kept: store.kept.clone(),
+            checkpoints: store.checkpoints.clone(),
+            turn,
+        };
+        self.work(place, move || making.make()).await
     }
 }
 
@@ -245,7 +315,7 @@ mod tests {
         Origin {
             farm: "f".to_owned(),
             batch: batch.to_owned(),
-            version: version.to_owned(),
+            version: HistoryVersion::kept(version.to_owned()),
             earlier: Vec::new(),
             day,
             named: false,

@@ -17,9 +17,9 @@ mod feedstocks;
 mod flights;
 mod keys;
 mod lessons;
-mod paging;
+pub(crate) mod paging;
 mod probe;
-mod refusal;
+pub(crate) mod refusal;
 mod repeat;
 mod sheet_names;
 mod state;
@@ -32,6 +32,7 @@ pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
 pub use caller::{Caller, key_shown};
+pub(crate) use estimates::Sought;
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,

@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
+use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
@@ -21,7 +22,7 @@ pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 #[derive(Clone)]
 pub struct Store {
     /// The records.
-    pub(super) records: Arc<Records>,
+    pub(crate) records: Arc<Records>,
     /// The present instant.
     now: Now,
     /// Whether a key was ever seen: once there is one, there always is.
@@ -34,6 +35,10 @@ pub struct Store {
     pub(super) flights: Arc<Flights>,
     /// What finished batches taught.
     pub(super) lessons: Arc<Lessons>,
+    /// What is told of farms.
+    pub(crate) at_hand: Arc<AtHand>,
+    /// The changes that watchers wait for.
+    pub(crate) tails: Arc<Tails>,
 }
 
 impl fmt::Debug for Store {
@@ -44,7 +49,7 @@ impl fmt::Debug for Store {
 
 impl Store {
     /// The present instant.
-    pub(super) fn now(&self) -> Timestamp {
+    pub(crate) fn now(&self) -> Timestamp {
         (self.now)()
     }
 
@@ -62,6 +67,7 @@ impl Service {
     #[must_use]
     pub fn with_records(self, records: Arc<Records>, now: Now) -> Self {
         let checkpoints = Arc::new(Checkpoints::new(self.limits().kept_bytes));
+        let at_hand = Arc::new(AtHand::new(records.changes()));
         self.with_store(Store {
             records,
             now,
@@ -70,6 +76,8 @@ impl Service {
             checkpoints,
             flights: Arc::default(),
             lessons: Arc::default(),
+            at_hand,
+            tails: Arc::default(),
         })
     }
 }

@@ -164,6 +164,10 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
         (served, ()) = async { tokio::join!(serving, probing) } => served,
         cut_off = stopping => cut_off,
         never = keep_tidy(&service), if records.is_some() => match never {},
+        ended = service.publish_readiness(), if records.is_some() => match ended {
+            Ok(never) => match never {},
+            Err(error) => Err(io::Error::other(error)),
+        },
     };
     drop(service);
     if let Some(records) = records.and_then(Arc::into_inner) {

@@ -9,9 +9,14 @@ use tonic::{Request, Response, Status, Streaming};
 use crate::proto::maturity_service_server::MaturityService;
 use crate::proto::{
     EstimateMaturityRequest, EstimateMaturityResponse, GetFeedstockRequest, GetFeedstockResponse,
-    ListFeedstocksRequest, ListFeedstocksResponse, StreamEstimatesRequest, StreamEstimatesResponse,
+    GetReadinessRequest, GetReadinessResponse, ListFeedstocksRequest, ListFeedstocksResponse,
+    ListReadinessChangesRequest, ListReadinessChangesResponse, StreamEstimatesRequest,
+    StreamEstimatesResponse, WatchReadinessRequest, WatchReadinessResponse,
 };
-use crate::{caller, deadline, estimates, estimates_stream, feedstocks};
+use crate::{
+    caller, deadline, estimates, estimates_stream, feedstocks, readiness, readiness_changes, readiness_watch,
+    status,
+};
 
 /// The service behind the contract.
 pub struct Maturity(Service);
@@ -60,5 +65,47 @@ impl MaturityService for Maturity {
     ) -> Result<Response<GetFeedstockResponse>, Status> {
         caller::admit(&self.0, request.metadata()).await?;
         feedstocks::get_feedstock(&self.0, &request.into_inner()).map(Response::new)
+    }
+
+    async fn get_readiness(
+        &self,
+        request: Request<GetReadinessRequest>,
+    ) -> Result<Response<GetReadinessResponse>, Status> {
+        let deadline = deadline::of(request.metadata())?;
+        let work = async {
+            let caller = caller::of(&self.0, request.metadata()).await?;
+            readiness::get_readiness(&self.0, &caller, request.into_inner()).await
+        };
+        let answered = async { work.await.map_err(|error| status::of(&error)) };
+        deadline.keep(answered).await.map(Response::new)
+    }
+
+    async fn list_readiness_changes(
+        &self,
+        request: Request<ListReadinessChangesRequest>,
+    ) -> Result<Response<ListReadinessChangesResponse>, Status> {
+        let deadline = deadline::of(request.metadata())?;
+        let work = async {
+            let caller = caller::of(&self.0, request.metadata()).await?;
+            readiness_changes::list_readiness_changes(&self.0, &caller, request.into_inner()).await
+        };
+        let answered = async { work.await.map_err(|error| status::of(&error)) };
+        deadline.keep(answered).await.map(Response::new)
+    }
+
+    type WatchReadinessStream = Pin<Box<dyn Stream<Item = Result<WatchReadinessResponse, Status>> + Send>>;
+
+    async fn watch_readiness(
+        &self,
+        request: Request<WatchReadinessRequest>,
+    ) -> Result<Response<Self::WatchReadinessStream>, Status> {
+        let deadline = deadline::of(request.metadata())?;
+        let work = async {
+            let caller = caller::of(&self.0, request.metadata()).await?;
+            readiness_watch::watch_readiness(&self.0, &caller, request.into_inner()).await
+        };
+        let answered = async { work.await.map_err(|error| status::of(&error)) };
+        let news = deadline.keep(answered).await?;
+        Ok(Response::new(Box::pin(deadline.cut(news))))
     }
 }

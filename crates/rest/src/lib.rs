@@ -23,6 +23,9 @@ mod names;
 mod pages;
 mod parameters;
 pub mod problem;
+mod readiness;
+mod readiness_changes;
+mod readiness_watch;
 mod refusals;
 mod router;
 

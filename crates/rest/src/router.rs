@@ -4,6 +4,7 @@ use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
+use baycast_service::readiness::ReadinessChange;
 use baycast_service::records::{AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown};
 use baycast_service::sheet::{SheetDates, SheetUnits};
 use bytes::Bytes;
@@ -16,7 +17,7 @@ use utoipa_axum::routes;
 
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feedstocks, health, keys, problem,
+    farm_feedstocks, farms, feedstocks, health, keys, problem, readiness, readiness_changes, readiness_watch,
 };
 
 /// What the description says about the whole.
@@ -34,10 +35,11 @@ use crate::{
         (name = "bays", description = "Where heaps stand."),
         (name = "batches", description = "What is composted together, and its estimate from what is recorded."),
         (name = "events", description = "What was done and seen. Only ever added."),
+        (name = "readiness", description = "When a farm's batches are ready, and every change of it as it happens."),
         (name = "keys", description = "Who may do what with which farms."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -98,6 +100,9 @@ fn described() -> (Router<Service>, String) {
         .routes(routes!(events::get_event))
         .routes(routes!(bring_in::bring_in_events))
         .routes(routes!(batch_estimates::estimate_batch))
+        .routes(routes!(readiness::get_readiness))
+        .routes(routes!(readiness_changes::list_readiness_changes))
+        .routes(routes!(readiness_watch::watch_readiness))
         .routes(routes!(keys::list_keys, keys::create_key))
         .routes(routes!(keys::revoke_key))
         .routes(routes!(health::livez))

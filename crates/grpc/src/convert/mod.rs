@@ -22,6 +22,7 @@ mod learned;
 mod lesson;
 mod mask;
 mod problem;
+mod readiness;
 mod recorded_event;
 mod request;
 mod site;

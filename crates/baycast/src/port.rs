@@ -1,7 +1,5 @@
 //! One port for both contracts and the board.
 
-use std::sync::Arc;
-
 use axum::Router;
 use axum::extract::{Request, State};
 use axum::http::HeaderValue;
@@ -9,7 +7,6 @@ use axum::http::header::CONTENT_TYPE;
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use baycast_service::Service;
-use jiff::Timestamp;
 use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
 
@@ -23,7 +20,7 @@ pub async fn router(
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
     let app = baycast_rest::router(service.clone())
-        .merge(baycast_board::router(service, Arc::new(Timestamp::now)))
+        .merge(baycast_board::router(service))
         .merge(more)
         .layer(middleware::from_fn_with_state(grpc, by_content_type))
         .layer(middleware::from_fn(trace::request));

@@ -3,7 +3,7 @@
 use axum::Router;
 use axum::middleware::from_fn;
 use axum::routing::{get, post};
-use baycast_service::{Now, Service};
+use baycast_service::Service;
 use tower_http::compression::CompressionLayer;
 
 use crate::kept::Kept;
@@ -14,15 +14,13 @@ use crate::{assets, batch, changes, farms, headers, note, sign_in, yard};
 pub struct Board {
     /// The operations.
     pub service: Service,
-    /// The present instant.
-    pub now: Now,
     /// Pages that are written already.
     pub kept: Kept,
 }
 
-/// The board's side of the port; `now` tells the present instant.
-pub fn router(service: Service, now: Now) -> Router {
-    let board = Board { service, now, kept: Kept::default() };
+/// The board's side of the port.
+pub fn router(service: Service) -> Router {
+    let board = Board { service, kept: Kept::default() };
     Router::new()
         .route("/board", get(farms::farms))
         .route("/board/sign-in", post(sign_in::sign_in))

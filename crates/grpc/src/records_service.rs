@@ -5,8 +5,8 @@ use tonic::{Request, Response, Status};
 
 use crate::proto::records_service_server::RecordsService;
 use crate::{
-    batch_estimates, batches, bays, bring_in, caller, deadline, events, farm_feedstocks, farms, keys, proto,
-    status,
+    batch_estimates, batches, bays, bring_in, caller, deadline, events, farm_feedstocks, farms, feeds, keys, proto,
+    ready_volume, status,
 };
 
 /// The service behind the contract.
@@ -70,4 +70,8 @@ methods! {
     keys::create_key(CreateKeyRequest) -> CreateKeyResponse;
     keys::list_keys(ListKeysRequest) -> ListKeysResponse;
     keys::revoke_key(RevokeKeyRequest) -> RevokeKeyResponse;
+    ready_volume::sum_ready_volume(SumReadyVolumeRequest) -> SumReadyVolumeResponse;
+    feeds::create_feed(CreateFeedRequest) -> CreateFeedResponse;
+    feeds::list_feeds(ListFeedsRequest) -> ListFeedsResponse;
+    feeds::revoke_feed(RevokeFeedRequest) -> RevokeFeedResponse;
 }

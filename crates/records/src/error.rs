@@ -112,6 +112,8 @@ pub enum Thing {
     Event,
     /// An API key.
     Key,
+    /// A feed address.
+    Feed,
 }
 
 impl fmt::Display for Thing {
@@ -123,6 +125,7 @@ impl fmt::Display for Thing {
             Self::Batch => "batch",
             Self::Event => "event",
             Self::Key => "key",
+            Self::Feed => "feed",
         })
     }
 }

@@ -17,6 +17,7 @@ struct Step {
 const STEPS: &[Step] = &[
     Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") },
     Step { version: 2, name: "readiness", sql: include_str!("../migrations/0002_readiness.sql") },
+    Step { version: 3, name: "feeds", sql: include_str!("../migrations/0003_feeds.sql") },
 ];
 
 /// Brings the schema to the newest version. Replicas that start together queue up and find the work done.

@@ -11,12 +11,9 @@ use crate::authenticated::Authenticated;
 use crate::conditional::holds;
 use crate::kept;
 use crate::names::Names;
-use crate::parameters::Parameters;
+use crate::parameters::{DATE, Parameters};
 use crate::problem::Problem;
 use crate::refusals::Refusals;
-
-/// The form of a day.
-const DATE: &str = "a date like 2026-04-30";
 
 /// Estimate a batch from what is recorded.
 #[utoipa::path(

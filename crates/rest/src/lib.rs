@@ -12,6 +12,7 @@ mod estimates_stream;
 mod events;
 mod farm_feedstocks;
 mod farms;
+mod feeds;
 mod feedstocks;
 mod health;
 mod if_match;
@@ -26,6 +27,7 @@ pub mod problem;
 mod readiness;
 mod readiness_changes;
 mod readiness_watch;
+mod readiness_feeds;
 mod refusals;
 mod router;
 

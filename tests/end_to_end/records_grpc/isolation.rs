@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
     GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
     GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
-    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeKeyRequest,
-    StreamEstimatesRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
-    UpdateFarmRequest,
+    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeFeedRequest, RevokeKeyRequest,
+    StreamEstimatesRequest, SumReadyVolumeRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
+    UpdateFarmRequest, Use,
 };
 use futures::stream;
 use prost::Message;
@@ -30,6 +30,7 @@ struct Target<'a> {
     batch: &'a str,
     event: &'a str,
     key: &'a str,
+    feed: &'a str,
 }
 
 /// A method's name and how it was answered.
@@ -98,6 +99,12 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
     call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
 
+    let by = Some("2026-10-01".to_owned());
+    call!(sum_ready_volume(SumReadyVolumeRequest { farm: farm_id(), r#use: Use::BedDressing.into(), by }));
+    call!(create_feed(CreateFeedRequest { farm: farm_id(), name: "new".to_owned() }));
+    call!(list_feeds(ListFeedsRequest { farm: farm_id(), ..Default::default() }));
+    call!(revoke_feed(RevokeFeedRequest { farm: farm_id(), feed: target.feed.to_owned() }));
+
     let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
     call!(list_keys(ListKeysRequest::default()));
@@ -143,7 +150,9 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let farms = admin.list_farms(request).await.expect("farms").into_inner().items.len();
     let keys = admin.list_keys(ListKeysRequest::default()).await.expect("keys").into_inner().items;
     let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
+    let request = ListFeedsRequest { farm: farm.to_owned(), ..Default::default() };
+    let feeds = admin.list_feeds(request).await.expect("feed addresses").into_inner();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?}")
 }
 
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
@@ -162,8 +171,17 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     };
     yard.keys(&["revoke", &id("gone")]);
     let key = id("reader");
-    let there =
-        Target { farm: "theirs", bay: "east", feedstock: "bines", batch: "heap", event: &event, key: &key };
+    let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
+    let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
+    let there = Target {
+        farm: "theirs",
+        bay: "east",
+        feedstock: "bines",
+        batch: "heap",
+        event: &event,
+        key: &key,
+        feed: &feed,
+    };
     let no_event = event.replace(&event[event.len() - 6..], "ffffff");
     let absent = Target {
         bay: "west",
@@ -171,6 +189,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "pile",
         event: &no_event,
         key: "key_0123456789abcdef",
+        feed: "feed_0123456789abcdef",
         ..there
     };
     let nowhere = Target { farm: "nobody", ..absent };
@@ -216,7 +235,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = yard.client(Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = one.0.starts_with("get_") || one.0.starts_with("list_") || one.0 == "estimate_batch";
+        let reads = ["get_", "list_", "estimate_", "sum_"].iter().any(|verb| one.0.starts_with(verb));
         let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
     }

@@ -103,7 +103,7 @@ pub async fn page(
     };
     let forms = if *rights == Rights::Write && batch.archived.is_none() {
         let choices = forms::choices(service, access, &bays).await?;
-        forms::all(&choices, filled.as_ref(), dates::zone(&farm.time_zone).to_datetime((board.now)()))?
+        forms::all(&choices, filled.as_ref(), dates::zone(&farm.time_zone).to_datetime(service.now()?))?
     } else {
         Vec::new()
     };

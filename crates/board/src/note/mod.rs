@@ -55,7 +55,7 @@ pub async fn note(
     access.caller.may_write(&access.farm)?;
     let farm = board.service.get_farm(&access.caller, &access.farm).await?;
     let script = headers.get(ACCEPT).is_some_and(|accept| accept == "application/json");
-    let mut answers = Answers::new(&pairs, dates::zone(&farm.time_zone), (board.now)());
+    let mut answers = Answers::new(&pairs, dates::zone(&farm.time_zone), board.service.now()?);
     let Some(kind) = answers.text("kind").and_then(|word| Kind::of(&word)) else {
         return Err(Refusal::NotThere { farm: access.farm });
     };

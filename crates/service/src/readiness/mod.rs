@@ -11,6 +11,7 @@ mod farm;
 mod publisher;
 mod tail;
 mod watching;
+mod ready;
 mod working_out;
 
 pub(crate) use at_hand::AtHand;
@@ -18,3 +19,4 @@ pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use changes::{ReadinessChange, ReadinessChanges, ReadinessNews};
 pub use farm::Readiness;
 pub(crate) use tail::Tails;
+pub use ready::{Ready, to_litre};

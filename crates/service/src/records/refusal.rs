@@ -84,5 +84,6 @@ fn word(thing: Thing) -> &'static str {
         Thing::Batch => "batch",
         Thing::Event => "event",
         Thing::Key => "key",
+        Thing::Feed => "feed",
     }
 }

@@ -30,7 +30,7 @@ pub fn percent_range(spread: &Spread) -> String {
 pub fn volume(volume_m3: f64, farm: &Farm) -> String {
     let barrows = (volume_m3 / farm.barrow_m3.unwrap_or(BARROW_M3)).round();
     let word = if barrows == 1.0 { words::BARROW } else { words::BARROWS_OF_IT };
-    format!("{volume_m3:.2} m³, {barrows:.0} {word}")
+    format!("{volume_m3:.2} m³ · {barrows:.0} {word}")
 }
 
 #[cfg(test)]
@@ -41,8 +41,8 @@ mod tests {
     fn a_volume_is_told_in_the_farms_barrows() {
         let text = r#"{"id":"f","site":{"latitude_deg":52},"time_zone":"UTC","barrow_m3":0.1}"#;
         let farm: Farm = serde_json::from_str(text).expect("a farm");
-        assert_eq!(volume(0.84, &farm), "0.84 m³, 8 barrows");
-        assert_eq!(volume(0.1, &Farm { barrow_m3: None, ..farm }), "0.10 m³, 1 barrow");
+        assert_eq!(volume(0.84, &farm), "0.84 m³ · 8 barrows");
+        assert_eq!(volume(0.1, &Farm { barrow_m3: None, ..farm }), "0.10 m³ · 1 barrow");
     }
 
     #[test]

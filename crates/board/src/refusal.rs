@@ -66,10 +66,10 @@ impl Refusal {
             Self::NotThere { farm } => {
                 (StatusCode::NOT_FOUND, words::NOT_THERE, words::NOT_THERE_TEXT.to_owned(), Some(farm))
             }
-            Self::Elsewhere => {
-                (StatusCode::FORBIDDEN, words::NOT_TAKEN, words::ELSEWHERE.to_owned(), None)
+            Self::Elsewhere => (StatusCode::FORBIDDEN, words::NOT_TAKEN, words::ELSEWHERE.to_owned(), None),
+            Self::Service(error) => {
+                (status(&error), words::NOT_SHOWN, words::sentence(&error.to_string()), None)
             }
-            Self::Service(error) => (status(&error), words::NOT_SHOWN, words::sentence(&error.to_string()), None),
         }
     }
 }

@@ -17,8 +17,18 @@ pub const LANGUAGE: &str = "en";
 pub const MONTHS: [&str; 12] =
     ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 pub const MONTHS_WHOLE: [&str; 12] = [
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
 ];
 pub const WEEKDAYS: [&str; 7] =
     ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"];
@@ -28,7 +38,8 @@ pub const SKIP: &str = "To the content";
 pub const BOARDS: &str = "Boards";
 pub const NO_BOARDS: &str = "There is no farm here yet.";
 pub const SIGN_OUT: &str = "Sign out";
-pub const NO_SIGNAL: &str = "No signal. This page was kept on this device; what it says is as of the time below.";
+pub const NO_SIGNAL: &str =
+    "No signal. This page was kept on this device; what it says is as of the time below.";
 pub const OLD: &str = "The connection is lost. What stands here is as of the time below.";
 pub const LIVE: &str = "live";
 
@@ -61,9 +72,9 @@ pub const NO_WINDOWS: &str = "Nothing stands in the bays.";
 pub const MAY_OPEN: &str = "may open";
 pub const OPEN: &str = "open";
 pub const LATER: &str = "later";
-pub const MAY_BE_LATER: &str = "or as late as this";
+pub const PAST_BEST: &str = "past best";
+pub const LIKELY_OPEN: &str = "likely open";
 pub const BEST_BY: &str = "best by";
-pub const TODAY: &str = "today";
 pub const BAY: &str = "bay";
 pub const BARROW: &str = "barrow";
 pub const BARROWS_OF_IT: &str = "barrows";
@@ -74,7 +85,6 @@ pub const NOW: &str = "Now";
 pub const EDGE: &str = "edge";
 pub const AIR: &str = "air";
 pub const MOISTURE: &str = "moisture";
-pub const LEVEL: &str = "level";
 pub const BROKEN_DOWN: &str = "broken down";
 pub const CARBON: &str = "C:N";
 pub const COURSE: &str = "Temperature";
@@ -88,17 +98,13 @@ pub const PUT_IN: &str = "put in";
 pub const TURNED: &str = "turned";
 pub const DOUBTS: &str = "Readings that are doubted";
 pub const WINDOWS: &str = "When it can be used";
-pub const USE: &str = "Use";
-pub const OPENS: &str = "Opens";
 pub const BETWEEN: &str = "Between";
 pub const WAITS_FOR: &str = "Waits for";
 pub const VOLUME_THEN: &str = "Then there is";
 pub const EVIDENCE: &str = "Heat rules";
 pub const EVIDENCE_TEXT: &str = "Only readings count as evidence, and only those since something was last put in. \
     A forecast never counts. Whether a rule is met for your site is for your local authority or certifier to say.";
-pub const RULE: &str = "Rule";
 pub const SHOWN: &str = "Readings show";
-pub const WHY: &str = "Why";
 pub const SEEDS: &str = "Weed seeds alive";
 pub const SPECIES: &str = "Seed or root";
 pub const ALIVE: &str = "Still alive";
@@ -115,14 +121,12 @@ pub const EARLIER: &str = "The earlier notes are in the records.";
 pub const NOTE_DOWN: &str = "Note it down";
 pub const NOTED: &str = "Noted.";
 pub const NOT_NOTED: &str = "Not noted yet: look at what is marked.";
-pub const OTHER_NOTES: &str = "Something else";
 pub const WHEN: &str = "When";
 pub const TEMPERATURE: &str = "Temperature";
 pub const UNIT: &str = "Unit";
 pub const DEPTH: &str = "Depth, cm";
 pub const WHERE: &str = "Where";
 pub const NOT_SAID: &str = "not said";
-pub const IF_KNOWN: &str = "if you know";
 pub const SQUEEZE: &str = "A squeezed handful";
 pub const MEASURED: &str = "or measured, %";
 pub const LEVEL_PERCENT: &str = "Height in the bay, %";
@@ -500,7 +504,11 @@ pub fn perhaps(middle: &str, most: &str) -> String {
 
 /// A field that is at fault.
 pub fn fault(given: &str, accepted: &str) -> String {
-    if given.is_empty() { format!("Needed: {accepted}.") } else { format!("“{given}” is not taken: {accepted}.") }
+    if given.is_empty() {
+        format!("Needed: {accepted}.")
+    } else {
+        format!("“{given}” is not taken: {accepted}.")
+    }
 }
 
 /// A text with a capital and a full stop.

@@ -26,8 +26,8 @@ mod parameters;
 pub mod problem;
 mod readiness;
 mod readiness_changes;
-mod readiness_watch;
 mod readiness_feeds;
+mod readiness_watch;
 mod refusals;
 mod router;
 

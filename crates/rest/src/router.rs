@@ -17,8 +17,8 @@ use utoipa_axum::routes;
 
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness, readiness_changes, readiness_feeds,
-    readiness_watch,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness, readiness_changes,
+    readiness_feeds, readiness_watch,
 };
 
 /// What the description says about the whole.

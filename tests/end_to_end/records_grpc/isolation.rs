@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
-    GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListEventsRequest,
-    ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, RevokeFeedRequest, RevokeKeyRequest,
-    StreamEstimatesRequest, SumReadyVolumeRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest,
-    UpdateFarmRequest, Use,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest,
+    EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest,
+    GetFarmRequest, GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest, ListFeedstocksRequest,
+    ListKeysRequest, RevokeFeedRequest, RevokeKeyRequest, StreamEstimatesRequest, SumReadyVolumeRequest,
+    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest, Use,
 };
 use futures::stream;
 use prost::Message;

@@ -23,12 +23,15 @@ impl Learned {
     /// Of an estimate.
     pub fn of(estimate: &Estimate, today: Date) -> Self {
         let own = &estimate.learned;
-        let moved = own.moved.iter().map(|own| words::moved(&words::input(own.by, own.count), own.later_days));
+        let moved =
+            own.moved.iter().map(|own| words::moved(&words::input(own.by, own.count), own.later_days));
         let look = |own: &baycast_model::learned::NextLook| {
             let day = dates::day(own.on, today);
             words::worth(words::look(own.at), &day, own.range_now_days, own.range_then_days)
         };
-        let assumed = estimate.assumptions.iter().map(|own| words::sentence(&own.assumed));
+        // That the day is today is not worth telling.
+        let told = estimate.assumptions.iter().filter(|own| own.pointer != "/as_of");
+        let assumed = told.map(|own| words::sentence(&own.assumed));
         Self {
             trust: words::trust(own.trust),
             reason: words::sentence(&own.reason),

@@ -104,9 +104,10 @@ pub fn windows(estimate: &Estimate, today: Date, farm: &Farm) -> Vec<Window> {
 /// What readings show against each rule.
 pub fn evidence(estimate: &Estimate, today: Date) -> Vec<Evidence> {
     let finding = |own: &baycast_model::sanitisation::RuleFinding| {
-        let dates = own.from.zip(own.to).map(|(from, to)| {
-            words::from_to(&dates::day(from, today), &dates::day(to, today))
-        });
+        let dates = own
+            .from
+            .zip(own.to)
+            .map(|(from, to)| words::from_to(&dates::day(from, today), &dates::day(to, today)));
         let shows = match own.verdict {
             Verdict::IndicativeOnly => String::new(),
             _ => words::days_of(own.shown_days, own.required_days),

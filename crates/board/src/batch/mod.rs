@@ -93,14 +93,15 @@ pub async fn page(
     let readiness = service.readiness(caller, &farm.id).await?;
     // A point for each day, so that the course is as smooth as it is known.
     let asked = Asked { forecast_step_days: Some(1), ..Asked::default() };
-    let (estimate, without) = match service.estimate_batch(caller, &farm.id, &batch.id, asked, |_| false).await {
-        Ok(answer) => (answer.estimate, None),
-        // Nothing put in yet, or nothing that can be estimated: the page still takes notes.
-        Err(error @ (Error::Invalid(_) | Error::TooLarge { .. } | Error::Busy { .. } | Error::Deadline)) => {
-            (None, Some(words::sentence(&error.detail())))
-        }
-        Err(error) => return Err(error.into()),
-    };
+    let (estimate, without) =
+        match service.estimate_batch(caller, &farm.id, &batch.id, asked, |_| false).await {
+            Ok(answer) => (answer.estimate, None),
+            // Nothing put in yet, or nothing that can be estimated: the page still takes notes.
+            Err(
+                error @ (Error::Invalid(_) | Error::TooLarge { .. } | Error::Busy { .. } | Error::Deadline),
+            ) => (None, Some(words::sentence(&error.detail()))),
+            Err(error) => return Err(error.into()),
+        };
     let forms = if *rights == Rights::Write && batch.archived.is_none() {
         let choices = forms::choices(service, access, &bays).await?;
         forms::all(&choices, filled.as_ref(), dates::zone(&farm.time_zone).to_datetime(service.now()?))?

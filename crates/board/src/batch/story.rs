@@ -1,7 +1,7 @@
 //! What was done and seen, day by day, the latest first.
 
-use std::collections::BTreeMap;
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 
 use baycast_model::history::{Addition, CoverState, Event, Reading};
 use baycast_service::records::{Farm, RecordedEvent};
@@ -128,7 +128,9 @@ mod tests {
         let farm: Farm = serde_json::from_str(farm).expect("a farm");
         let mut events = vec![
             recorded(serde_json::json!({ "at": "2026-06-30T23:30:00Z", "turn": {} })),
-            recorded(serde_json::json!({ "at": "2026-07-02", "addition": { "feedstock": "straw", "barrows": 2 } })),
+            recorded(
+                serde_json::json!({ "at": "2026-07-02", "addition": { "feedstock": "straw", "barrows": 2 } }),
+            ),
         ];
         events.extend((0..5).map(|hour| {
             let at = format!("2026-07-01T0{hour}:00:00Z");

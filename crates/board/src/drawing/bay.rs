@@ -32,8 +32,9 @@ pub struct Scale(f64);
 impl Scale {
     /// The scale at which the widest and the highest of the bays have room.
     pub fn of<'a>(bays: impl Iterator<Item = &'a Bay>) -> Self {
-        let (width_m, height_m) =
-            bays.fold((1.0_f64, 1.0_f64), |(width, height), bay| (width.max(bay.width_m), height.max(bay.height_m)));
+        let (width_m, height_m) = bays.fold((1.0_f64, 1.0_f64), |(width, height), bay| {
+            (width.max(bay.width_m), height.max(bay.height_m))
+        });
         Self((ROOM.0 / width_m).min(ROOM.1 / height_m))
     }
 }
@@ -49,7 +50,8 @@ pub fn drawing(bay: &Bay, heap: Option<(Stage, &HeapNow)>, Scale(scale): Scale) 
         |(stage, now)| words::drawn(words::stage(stage), now.fill_fraction * 100.0, now.core_c.p50),
     );
     let (across, down) = SIZE;
-    let _ = write!(out, r#"<svg class="section" viewBox="0 0 {across} {down}" role="img" aria-label="{told}">"#);
+    let _ =
+        write!(out, r#"<svg class="section" viewBox="0 0 {across} {down}" role="img" aria-label="{told}">"#);
     if let Some((stage, now)) = heap {
         let level = GROUND - height * now.fill_fraction.clamp(0.02, 1.3);
         let (right, middle) = (left + width, left + width / 2.0);
@@ -67,7 +69,11 @@ pub fn drawing(bay: &Bay, heap: Option<(Stage, &HeapNow)>, Scale(scale): Scale) 
     }
     walls(&mut out, bay, (left, top, width, height));
     let _ = write!(out, r#"<path class="ground" d="M0 {GROUND}H{across}"/>"#);
-    let _ = write!(out, r#"<rect class="earth" fill="url(#earth)" y="{GROUND}" width="{across}" height="{}"/>"#, down - GROUND);
+    let _ = write!(
+        out,
+        r#"<rect class="earth" fill="url(#earth)" y="{GROUND}" width="{across}" height="{}"/>"#,
+        down - GROUND
+    );
     if let Some((_, now)) = heap {
         thermometer(&mut out, now);
     }
@@ -136,9 +142,8 @@ fn walls(out: &mut String, bay: &Bay, (left, top, width, height): (f64, f64, f64
 
 /// The column to the core's temperature, its range beside it, and the mark at 55 °C.
 fn thermometer(out: &mut String, now: &HeapNow) {
-    let height = |celsius: f64| {
-        TUBE_HEIGHT * ((celsius - SCALE_C.0) / (SCALE_C.1 - SCALE_C.0)).clamp(0.0, 1.0)
-    };
+    let height =
+        |celsius: f64| TUBE_HEIGHT * ((celsius - SCALE_C.0) / (SCALE_C.1 - SCALE_C.0)).clamp(0.0, 1.0);
     let at = |celsius: f64| Short(GROUND - height(celsius));
     let (right, core) = (TUBE_X + TUBE_WIDTH, now.core_c);
     let _ = write!(
@@ -222,6 +227,9 @@ mod tests {
     fn what_is_heaped_over_the_walls_or_past_the_scale_stays_in_the_drawing() {
         let bay = bay(Top::Open);
         let drawn = drawing(&bay, Some((Stage::Ready, &now(9.0, 120.0))), Scale::of([&bay].into_iter()));
-        assert!(drawn.contains(r#"height="112"/><rect class="heat" x="168" y="18" width="12" height="112""#), "{drawn}");
+        assert!(
+            drawn.contains(r#"height="112"/><rect class="heat" x="168" y="18" width="12" height="112""#),
+            "{drawn}"
+        );
     }
 }

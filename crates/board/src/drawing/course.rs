@@ -80,7 +80,10 @@ impl Course<'_> {
         let span = self.span();
         let mut out = String::with_capacity(16_000);
         let told = escaped(&self.told);
-        let _ = write!(out, r#"<svg class="course" width="100%" height="{HEIGHT}" role="img" aria-label="{told}">"#);
+        let _ = write!(
+            out,
+            r#"<svg class="course" width="100%" height="{HEIGHT}" role="img" aria-label="{told}">"#
+        );
         self.months(&mut out, span);
         self.ranges(&mut out, span);
         thresholds(&mut out);
@@ -136,13 +139,20 @@ impl Course<'_> {
             if points.len() > 1 {
                 let _ = write!(out, r#"<path class="{class} range" d="M{upper}L{lower}z"/>"#);
                 let middle = line(points, span, |spread| spread.p50);
-                let _ = write!(out, r#"<path class="{class} middle" vector-effect="non-scaling-stroke" d="M{middle}"/>"#);
+                let _ = write!(
+                    out,
+                    r#"<path class="{class} middle" vector-effect="non-scaling-stroke" d="M{middle}"/>"#
+                );
             }
         }
         if shown.len() > 1 {
             let edge: Vec<String> =
                 shown.iter().map(|point| at(date_to_days(point.date), point.edge_c.p50, span)).collect();
-            let _ = write!(out, r#"<path class="edge middle" vector-effect="non-scaling-stroke" d="M{}"/>"#, edge.join("L"));
+            let _ = write!(
+                out,
+                r#"<path class="edge middle" vector-effect="non-scaling-stroke" d="M{}"/>"#,
+                edge.join("L")
+            );
         }
         out.push_str("</svg>");
     }
@@ -173,7 +183,7 @@ fn thresholds(out: &mut String) {
         let y = Short(y(f64::from(celsius)));
         let _ = write!(
             out,
-            r#"<line class="threshold t{celsius}" x1="0" x2="100%" y1="{y}" y2="{y}"/><text class="threshold" x="6" y="{y}" dy="-4">{meaning}</text>"#
+            r#"<line class="threshold t{celsius}" x1="0" x2="100%" y1="{y}" y2="{y}"/><text class="threshold" x="100%" dx="-6" y="{y}" dy="-4">{meaning}</text>"#
         );
     }
 }
@@ -234,13 +244,26 @@ mod tests {
 
     #[test]
     fn what_was_fitted_and_what_is_ahead_meet_today() {
-        let points = [point(date(2026, 9, 1), 50.0), point(date(2026, 9, 2), 40.0), point(date(2026, 9, 3), 30.0)];
+        let points =
+            [point(date(2026, 9, 1), 50.0), point(date(2026, 9, 2), 40.0), point(date(2026, 9, 3), 30.0)];
         let (today, until) = (date(2026, 9, 2), date(2026, 9, 3));
-        let course = Course { today, until, points: &points, dots: Vec::new(), marks: Vec::new(), told: "a & b".to_owned() };
+        let course = Course {
+            today,
+            until,
+            points: &points,
+            dots: Vec::new(),
+            marks: Vec::new(),
+            told: "a & b".to_owned(),
+        };
         let drawn = course.drawing();
         // Three days: the end of the second is at two thirds of the way, and 40 °C at 10/19 of the height.
         let middle = format!("666.7 {}", Short(y(40.0)));
-        assert!(drawn.contains(&format!(r#"class="ahead middle" vector-effect="non-scaling-stroke" d="M{middle}L"#)), "{drawn}");
+        assert!(
+            drawn.contains(&format!(
+                r#"class="ahead middle" vector-effect="non-scaling-stroke" d="M{middle}L"#
+            )),
+            "{drawn}"
+        );
         assert!(drawn.contains(&format!(r#"L{middle}"/>"#)), "{drawn}");
         assert!(drawn.contains("a &amp; b"));
     }
@@ -249,8 +272,9 @@ mod tests {
     fn a_crowd_of_readings_keeps_its_extremes_and_all_its_doubts() {
         let span = Span { from: 0.0, to: 100.0 };
         let reading = |day: f64, celsius: f64, doubted| Dot { day, celsius, zone: Zone::Core, doubted };
-        let mut dots: Vec<Dot> =
-            (0..50_000).map(|minute| reading(f64::from(minute) / 500.0, 50.0 + f64::from(minute % 7), false)).collect();
+        let mut dots: Vec<Dot> = (0..50_000)
+            .map(|minute| reading(f64::from(minute) / 500.0, 50.0 + f64::from(minute % 7), false))
+            .collect();
         dots.push(reading(30.0, 90.0, true));
         let kept = thinned(&dots, span);
         assert!(kept.len() < 600, "{}", kept.len());
@@ -261,8 +285,14 @@ mod tests {
     #[test]
     fn nothing_known_yet_is_drawn_empty() {
         let today = date(2026, 9, 2);
-        let course =
-            Course { today, until: today, points: &[], dots: Vec::new(), marks: Vec::new(), told: String::new() };
+        let course = Course {
+            today,
+            until: today,
+            points: &[],
+            dots: Vec::new(),
+            marks: Vec::new(),
+            told: String::new(),
+        };
         assert!(!course.drawing().contains("NaN"));
     }
 }

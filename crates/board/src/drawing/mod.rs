@@ -57,7 +57,10 @@ mod tests {
 
     #[test]
     fn numbers_are_short() {
-        assert_eq!([0.0, -0.04, 12.0, -3.25, 99.96].map(|number| Short(number).to_string()), ["0", "0", "12", "-3.3", "100"]);
+        assert_eq!(
+            [0.0, -0.04, 12.0, -3.25, 99.96].map(|number| Short(number).to_string()),
+            ["0", "0", "12", "-3.3", "100"]
+        );
     }
 
     #[test]

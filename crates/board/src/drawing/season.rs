@@ -91,7 +91,8 @@ impl Season {
         out
     }
 
-    /// A wedge that widens over the days on which it may open, a bar while it is open, a line behind its best.
+    /// A wedge that widens over the days on which it may open, a pale bar while it likely is, a full one once nine in ten
+    /// are, and a line at the end of its best.
     fn bar(&self, out: &mut String, bar: &Bar<'_>, y: f64) {
         let Bar { for_use, opens, best_by } = bar;
         let class = lane(*for_use);
@@ -112,27 +113,18 @@ impl Season {
             );
         }
         if let Some(open) = open {
-            if best > open {
-                let _ = write!(
-                    out,
-                    r#"<rect class="open" x="{}%" y="{}" width="{}%" height="{}"/>"#,
-                    Short(open),
-                    Short(y - HALF),
-                    Short(best - open),
-                    Short(2.0 * HALF),
-                );
-            }
-            if late > open {
-                let at = |percent: f64| Short(percent);
-                let _ = write!(
-                    out,
-                    r#"<line class="late" x1="{}%" x2="{}%" y1="{y}" y2="{y}"/><line class="late" x1="{end}%" x2="{end}%" y1="{}" y2="{}"/>"#,
-                    at(open),
-                    at(late),
-                    Short(y - 3.0),
-                    Short(y + 3.0),
-                    end = at(late),
-                );
+            let sure = late.clamp(open, best.max(open));
+            for (class, from, to) in [("likely", open, sure), ("open", sure, best)] {
+                if to > from {
+                    let _ = write!(
+                        out,
+                        r#"<rect class="{class}" x="{}%" y="{}" width="{}%" height="{}"/>"#,
+                        Short(from),
+                        Short(y - HALF),
+                        Short(to - from),
+                        Short(2.0 * HALF),
+                    );
+                }
             }
             if best_by.p50.is_some() && best < 100.0 {
                 let _ = write!(
@@ -173,12 +165,16 @@ mod tests {
         let bar = Bar {
             for_use: Use::BedDressing,
             opens: &days(after(99), after(198), after(297)),
-            best_by: &days(after(240), after(297), None),
+            best_by: &days(after(240), after(396), None),
         };
         let strip = season.strip(&[bar], "beds <open>");
         assert!(strip.contains(r#"<svg x="25%" y="3" width="25%""#), "the wedge: {strip}");
-        assert!(strip.contains(r#"class="open" x="50%" y="3" width="25%""#), "the bar: {strip}");
-        assert!(strip.contains(r#"class="best" x1="75%""#), "its end: {strip}");
+        assert!(strip.contains(r#"class="likely" x="50%" y="3" width="25%""#), "where it likely is: {strip}");
+        assert!(strip.contains(r#"class="open" x="75%" y="3" width="25%""#), "where it is: {strip}");
+        let sooner = Bar { best_by: &days(None, after(297), None), ..bar };
+        let strip_of_sooner = season.strip(&[sooner], "");
+        assert!(strip_of_sooner.contains(r#"class="best" x1="75%""#), "its end: {strip_of_sooner}");
+        assert!(!strip_of_sooner.contains(r#"class="open""#), "never surely open: {strip_of_sooner}");
         assert!(strip.contains("beds &lt;open&gt;"), "told in words, as text: {strip}");
     }
 
@@ -186,7 +182,8 @@ mod tests {
     fn a_window_that_may_never_open_has_no_bar() {
         let season = Season::of(date(2026, 1, 11));
         let never = DateSpread { p10: None, p50: None, p90: None };
-        let drawn = |opens: &DateSpread| season.strip(&[Bar { for_use: Use::Mulch, opens, best_by: &never }], "");
+        let drawn =
+            |opens: &DateSpread| season.strip(&[Bar { for_use: Use::Mulch, opens, best_by: &never }], "");
         assert!(!drawn(&never).contains(r#"class="mulch""#));
         let perhaps = DateSpread { p10: Some(date(2026, 6, 1)), p50: None, p90: None };
         assert!(drawn(&perhaps).contains(r#"class="may""#) && !drawn(&perhaps).contains(r#"class="open""#));

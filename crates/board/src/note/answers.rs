@@ -115,9 +115,11 @@ mod tests {
         assert_eq!(when("2026-07-01T09:30").as_deref(), Ok("2026-07-01T08:30:00Z"));
         assert_eq!(when("").as_deref(), Ok("2026-07-01T12:00:00Z"));
         assert_eq!(when("2026-07-01T13:04").as_deref(), Ok("2026-07-01T12:04:00Z"), "clocks differ");
-        for (text, accepted) in
-            [("2026-07-01T14:00", words::NOT_LATER), ("yesterday", words::A_TIME), ("2026-07-01", words::A_TIME)]
-        {
+        for (text, accepted) in [
+            ("2026-07-01T14:00", words::NOT_LATER),
+            ("yesterday", words::A_TIME),
+            ("2026-07-01", words::A_TIME),
+        ] {
             let fault = when(text).expect_err(text);
             assert!(fault.contains(text) && fault.contains(accepted), "{fault}");
         }

@@ -1,8 +1,8 @@
 //! The kinds of note, each with the fields that it asks for and the event that it becomes.
 
 use baycast_model::history::{
-    Addition, Cover, CoverState, Event, Firming, Level, MoistureNote, Move, Preparation, Reading, Squeeze, Turn,
-    Watering, Withdrawal, Zone,
+    Addition, Cover, CoverState, Event, Firming, Level, MoistureNote, Move, Preparation, Reading, Squeeze,
+    Turn, Watering, Withdrawal, Zone,
 };
 use baycast_model::moment::Moment;
 use baycast_model::problem::Problem;
@@ -113,7 +113,11 @@ impl Kind {
         };
         let many = |name, label, words: &[(String, String)]| {
             let first = (String::new(), words::CHOOSE.to_owned());
-            Field { name, label, input: Input::Many([first].into_iter().chain(words.iter().cloned()).collect()) }
+            Field {
+                name,
+                label,
+                input: Input::Many([first].into_iter().chain(words.iter().cloned()).collect()),
+            }
         };
         let squeezes = [
             ("", words::NOT_SAID),
@@ -127,7 +131,11 @@ impl Kind {
                 number("temperature", words::TEMPERATURE),
                 few("unit", words::UNIT, &[("c", "°C"), ("f", "°F")]),
                 number("depth", words::DEPTH),
-                few("zone", words::WHERE, &[("", words::NOT_SAID), ("core", words::CORE), ("edge", words::EDGE)]),
+                few(
+                    "zone",
+                    words::WHERE,
+                    &[("", words::NOT_SAID), ("core", words::CORE), ("edge", words::EDGE)],
+                ),
             ],
             Self::Moisture => {
                 vec![few("squeeze", words::SQUEEZE, &squeezes), number("percent", words::MEASURED)]
@@ -275,7 +283,8 @@ mod tests {
     use super::*;
 
     fn told(kind: Kind, fields: &[(&str, &str)]) -> Result<Event, Vec<Fault>> {
-        let pairs: Vec<_> = fields.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
+        let pairs: Vec<_> =
+            fields.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
         let now: Timestamp = "2026-07-01T12:00:00Z".parse().expect("a time");
         Answers::new(&pairs, TimeZone::UTC, now).event(kind)
     }
@@ -293,7 +302,11 @@ mod tests {
                 &[("temperature", "58,5"), ("unit", "c"), ("zone", "")],
                 serde_json::json!({ "reading": { "temperature_c": 58.5 } }),
             ),
-            (Kind::Moisture, &[("squeeze", "damp")], serde_json::json!({ "moisture": { "squeeze": "damp" } })),
+            (
+                Kind::Moisture,
+                &[("squeeze", "damp")],
+                serde_json::json!({ "moisture": { "squeeze": "damp" } }),
+            ),
             (Kind::Moisture, &[("percent", "55")], serde_json::json!({ "moisture": { "percent": 55.0 } })),
             (Kind::Level, &[("level", "60")], serde_json::json!({ "level": { "fill_fraction": 0.6 } })),
             (Kind::Turn, &[], serde_json::json!({ "turn": {} })),
@@ -318,7 +331,11 @@ mod tests {
     #[test]
     fn all_that_is_wrong_is_told_at_once_by_its_field() {
         let wrong: [(Kind, &[(&str, &str)], &[&str]); 7] = [
-            (Kind::Reading, &[("temperature", "hot"), ("depth", "900"), ("when", "2030-01-01T00:00")], &["when", "temperature", "depth"]),
+            (
+                Kind::Reading,
+                &[("temperature", "hot"), ("depth", "900"), ("when", "2030-01-01T00:00")],
+                &["when", "temperature", "depth"],
+            ),
             (Kind::Reading, &[], &["temperature"]),
             (Kind::Moisture, &[("squeeze", "damp"), ("percent", "55")], &["percent"]),
             (Kind::Level, &[("level", "200")], &["level"]),
@@ -328,7 +345,11 @@ mod tests {
         ];
         for (kind, fields, expected) in wrong {
             let faults = told(kind, fields).expect_err("it is wrong");
-            assert_eq!(faults.iter().map(|fault| fault.field).collect::<Vec<_>>(), expected, "{kind:?}: {faults:?}");
+            assert_eq!(
+                faults.iter().map(|fault| fault.field).collect::<Vec<_>>(),
+                expected,
+                "{kind:?}: {faults:?}"
+            );
         }
     }
 

@@ -7,11 +7,11 @@ mod answers;
 mod kind;
 
 use axum::Form;
+use axum::Json;
 use axum::extract::State;
 use axum::http::header::ACCEPT;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::Json;
 use baycast_service::Error;
 use baycast_service::records::{AppendEvents, AppendMode, EventEntry, OwnIdTaken};
 use serde::Serialize;
@@ -97,7 +97,8 @@ fn names_a_batch(error: &Error) -> bool {
 
 /// Whether a form's name for its note can be one.
 fn is_a_name(key: &str) -> bool {
-    (8..=LONGEST_KEY).contains(&key.len()) && key.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
+    (8..=LONGEST_KEY).contains(&key.len())
+        && key.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
 }
 
 /// A new name for a note, which nobody else has.

@@ -28,9 +28,6 @@ pub use job::urgency_class;
 use plot::Plot;
 use row::Row;
 
-/// Bays from which on they are drawn smaller, so that a yard still fits a screen.
-const MANY: usize = 12;
-
 #[derive(Template)]
 #[template(path = "yard.html")]
 struct Page<'a> {
@@ -45,13 +42,16 @@ struct Page<'a> {
     jobs: Vec<Jobs>,
     cautions: [&'static str; CAUTIONS.len()],
     plots: Vec<Plot>,
-    many: bool,
     axis: String,
     rows: Vec<Row>,
 }
 
 /// The board.
-pub async fn yard(State(board): State<Board>, access: Access, headers: HeaderMap) -> Result<Response, Refusal> {
+pub async fn yard(
+    State(board): State<Board>,
+    access: Access,
+    headers: HeaderMap,
+) -> Result<Response, Refusal> {
     let Access { caller, farm, base, rights, batch: _ } = access;
     let service = &board.service;
     let farm = service.get_farm(&caller, &farm).await?;
@@ -107,7 +107,6 @@ fn written(
         pending: (*pending > 0).then(|| words::pending(*pending)),
         jobs: job::all(base, batches),
         cautions: CAUTIONS,
-        many: plots.len() > MANY,
         plots,
         axis: season.axis(),
         rows: row::all(base, batches, &season, *today),

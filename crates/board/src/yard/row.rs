@@ -49,7 +49,8 @@ fn bar(window: &WindowReadiness) -> Bar<'_> {
 /// When a window opens, in a word.
 fn short(window: &WindowReadiness, today: Date) -> String {
     if window.open_now_probability >= OPEN {
-        return words::OPEN.to_owned();
+        let past = window.best_by.p50.is_some_and(|best| best < today);
+        return if past { words::PAST_BEST } else { words::OPEN }.to_owned();
     }
     window.opens.p50.map_or_else(|| words::LATER.to_owned(), |day| dates::day(day, today))
 }

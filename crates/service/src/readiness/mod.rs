@@ -9,14 +9,14 @@ mod changes;
 mod day;
 mod farm;
 mod publisher;
+mod ready;
 mod tail;
 mod watching;
-mod ready;
 mod working_out;
 
 pub(crate) use at_hand::AtHand;
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use changes::{ReadinessChange, ReadinessChanges, ReadinessNews};
 pub use farm::Readiness;
-pub(crate) use tail::Tails;
 pub use ready::{Ready, to_litre};
+pub(crate) use tail::Tails;

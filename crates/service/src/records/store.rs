@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
+use crate::error::Error;
 use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
@@ -14,7 +15,6 @@ use crate::records::estimates::Kept;
 use crate::records::feeds::Remembered;
 use crate::records::flights::Flights;
 use crate::records::lessons::Lessons;
-use crate::error::Error;
 use crate::service::Service;
 
 /// Tells the present instant, which stands beside everything recorded. The binary hands in the machine's.

@@ -138,9 +138,8 @@ function send() {
 
 // Says how many wait, and what is to be done about those that were refused.
 async function count(signIn = false) {
-  if (!waiting || !notes) return;
   const kept = await all();
-  const text = notes.dataset;
+  const text = waiting.dataset;
   const left = kept.filter(note => !note.faults), refused = kept.filter(note => note.faults && note.path === location.pathname);
   waiting.replaceChildren();
   waiting.hidden = left.length + refused.length === 0;
@@ -191,14 +190,16 @@ async function submitted(event) {
   try {
     const key = form.dataset.key ??= name();
     if (!form.dataset.timed && zone) form.elements.when.value = farmNow();
-    const fields = [...new FormData(form)].map(([field, value]) => [field, field === "key" ? key : value]);
-    await keep({ key, path: location.pathname, fields, taken: Date.now() });
+    form.elements.key.value = key;
+    await keep({ key, path: location.pathname, fields: [...new FormData(form)], taken: Date.now() });
+    // One that is under way may have begun before this note was kept.
+    if (sending) await sending;
     await send();
     const note = (await all()).find(note => note.key === key);
     if (note?.faults) {
       await drop(key);
       await count();
-      outcome(notes.dataset.notText);
+      outcome(waiting.dataset.notText);
       faults(form, note.faults);
       return;
     }
@@ -207,7 +208,7 @@ async function submitted(event) {
     delete form.dataset.key;
     delete form.dataset.timed;
     if (zone) form.elements.when.value = farmNow();
-    outcome(note ? notes.dataset.keptText : notes.dataset.notedText);
+    outcome(note ? waiting.dataset.keptText : waiting.dataset.notedText);
     if (!note) renew();
   } finally { delete form.dataset.busy; }
 }
@@ -228,6 +229,8 @@ if (notes && window.indexedDB) {
   if (zone) for (const form of notes.querySelectorAll("form.note")) {
     if (!form.querySelector("[aria-invalid]")) form.elements.when.value = farmNow();
   }
+}
+if (waiting && window.indexedDB) {
   const retry = async () => { if (await send()) renew(); };
   addEventListener("online", retry);
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") retry(); });

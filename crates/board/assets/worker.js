@@ -17,11 +17,9 @@ self.addEventListener("install", event => {
 
 self.addEventListener("activate", event => {
   event.waitUntil((async () => {
-    for (const name of await caches.keys()) {
-      // Files of the version before stay, for pages that were kept with them.
-      const older = (await caches.keys()).filter(name => name.startsWith("board-files-") && name !== FILES);
-      if (name.startsWith("board-files-") && name !== FILES && older.indexOf(name) < older.length - 1) await caches.delete(name);
-    }
+    // Files of the version before stay, for pages that were kept with them.
+    const older = (await caches.keys()).filter(name => name.startsWith("board-files-") && name !== FILES);
+    for (const name of older.slice(0, -1)) await caches.delete(name);
     await self.clients.claim();
     // The pages that are open now were fetched before anyone could keep them.
     for (const client of await self.clients.matchAll()) {
@@ -36,7 +34,8 @@ const isPage = url => /^\/board\/[^/]+(\/batches\/[^/]+)?$/.test(url.pathname) &
 async function keep(url, answer) {
   const pages = await caches.open(PAGES);
   if (answer.status === 401 || answer.status === 404) return pages.delete(url.pathname);
-  if (answer.status !== 200) return;
+  // What a page says of a note just sent is not to be said again.
+  if (answer.status !== 200 || url.search) return;
   const headers = new Headers(answer.headers);
   headers.delete("content-encoding");
   headers.delete("content-length");

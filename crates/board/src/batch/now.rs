@@ -14,8 +14,6 @@ pub struct Now {
     pub stage: &'static str,
     pub means: &'static str,
     pub stage_class: &'static str,
-    /// °C in the core.
-    pub core: String,
     /// What else is known: words, value and range.
     pub figures: Vec<(&'static str, String, String)>,
 }
@@ -48,7 +46,6 @@ impl Now {
             stage: words::stage(estimate.stage),
             means: words::stage_means(estimate.stage),
             stage_class: bay::texture(estimate.stage),
-            core: figures::whole(now.core_c.p50),
             figures,
         })
     }

@@ -88,7 +88,12 @@ impl Course<'_> {
         self.ranges(&mut out, span);
         thresholds(&mut out);
         let today = Short(span.percent(date_to_days(self.today) + 1.0));
-        let _ = write!(out, r#"<line class="today" x1="{today}%" x2="{today}%" y1="{TOP}" y2="{BOTTOM}"/>"#);
+        let _ = write!(
+            out,
+            r#"<line class="today" x1="{today}%" x2="{today}%" y1="{TOP}" y2="{BOTTOM}"/><text class="threshold from" x="{today}%" dx="5" y="{}">{}</text>"#,
+            BOTTOM - 6.0,
+            words::TODAY
+        );
         for (day, mark) in &self.marks {
             let at = Short(span.percent(*day));
             let (class, path) = match mark {

@@ -35,7 +35,7 @@ pub fn name(batch: &BatchReadiness) -> &str {
 }
 
 /// All jobs, the most pressing first; those of a batch stay in their order.
-pub fn all(base: &str, batches: &[BatchReadiness]) -> Vec<Jobs> {
+pub fn all(base: &str, batches: &[&BatchReadiness]) -> Vec<Jobs> {
     let groups = [Urgency::Now, Urgency::Soon, Urgency::Whenever].map(|urgency| {
         let jobs = batches.iter().flat_map(|batch| {
             let pressing = batch.advice.iter().filter(move |advice| advice.urgency == urgency);

@@ -11,7 +11,7 @@ use axum::extract::State;
 use axum::http::HeaderMap;
 use axum::response::Response;
 use baycast_model::estimator::CAUTIONS;
-use baycast_service::readiness::Readiness;
+use baycast_service::readiness::{BatchReadiness, Readiness};
 use baycast_service::records::{Farm, FarmBay};
 use baycast_service::{Caller, Error, Service};
 
@@ -35,6 +35,7 @@ struct Page<'a> {
     base: &'a str,
     sequence: u64,
     signed_in: bool,
+    writes: bool,
     name: &'a str,
     day: String,
     changed_at: Option<String>,
@@ -62,7 +63,7 @@ pub async fn yard(
     // All that stands on it, and how it is written.
     let told = format!("{farm:?}{bays:?}{as_of}{sequence}{pending}{changed_at:?}{signed_in}");
     let tag = hash(&[&told, ASSETS.style(), ASSETS.script(), env!("CARGO_PKG_VERSION")]);
-    let page = board.kept.page(&base, rights, tag, || written(&base, signed_in, &farm, &bays, &readiness));
+    let page = board.kept.page(&base, rights, tag, || written(&base, rights, signed_in, &farm, &bays, &readiness));
     let page = page.map_err(|error| {
         tracing::error!(%error, "the board could not be written");
         Error::Internal
@@ -86,6 +87,7 @@ pub async fn bays(service: &Service, caller: &Caller, farm: &str) -> Result<Vec<
 /// The page's text.
 fn written(
     base: &str,
+    rights: Rights,
     signed_in: bool,
     farm: &Farm,
     bays: &[FarmBay],
@@ -95,21 +97,28 @@ fn written(
     let zone = dates::zone(&readiness.time_zone);
     let season = Season::of(*today);
     let scale = Scale::of(bays.iter().map(|bay| &bay.bay));
-    let plots = plot::all(base, farm, bays, batches, scale);
+    // As they stand on the ground; those whose bay is no longer in use come last.
+    let place = |batch: &&BatchReadiness| {
+        bays.iter().position(|own| own.bay.id == batch.bay).unwrap_or(usize::MAX)
+    };
+    let mut batches: Vec<&BatchReadiness> = batches.iter().collect();
+    batches.sort_by_key(place);
+    let plots = plot::all(base, farm, bays, &batches, scale);
     let page = Page {
         assets: &ASSETS,
         base,
         sequence: *sequence,
         signed_in,
+        writes: rights == Rights::Write,
         name: if farm.name.is_empty() { &farm.id } else { &farm.name },
         day: dates::whole(*today),
         changed_at: changed_at.map(|at| dates::instant(at, &zone, *today)),
         pending: (*pending > 0).then(|| words::pending(*pending)),
-        jobs: job::all(base, batches),
+        jobs: job::all(base, &batches),
         cautions: CAUTIONS,
         plots,
         axis: season.axis(),
-        rows: row::all(base, batches, &season, *today),
+        rows: row::all(base, &batches, &season, *today),
     };
     page.render()
 }

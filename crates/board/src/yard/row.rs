@@ -25,9 +25,9 @@ pub struct Row {
 }
 
 /// A row for each batch that has windows.
-pub fn all(base: &str, batches: &[BatchReadiness], season: &Season, today: Date) -> Vec<Row> {
+pub fn all(base: &str, batches: &[&BatchReadiness], season: &Season, today: Date) -> Vec<Row> {
     let shown = batches.iter().filter(|batch| !batch.windows.is_empty());
-    let row = |batch: &BatchReadiness| {
+    let row = |batch: &&BatchReadiness| {
         let bars: Vec<_> = batch.windows.iter().map(bar).collect();
         let told: Vec<_> = batch.windows.iter().map(|window| told(window, today)).collect();
         let short = |window: &WindowReadiness| (words::purpose(window.for_use), short(window, today));

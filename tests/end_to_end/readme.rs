@@ -99,7 +99,7 @@ fn a_reading_appended_as_written_counts_in_the_estimate() {
     let appended = answers.next().expect("an answer").expect("JSON");
     assert_eq!(appended["items"][0]["outcome"], "added");
     let estimate = answers.next().expect("an answer").expect("JSON");
-    assert_eq!(estimate["as_of"], "2026-09-16");
+    assert_eq!(estimate["as_of"], "2026-09-15");
     assert_eq!(estimate["bay"], "timber-2");
 }
 

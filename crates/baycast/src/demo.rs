@@ -4,6 +4,7 @@ use std::io::{self, Write};
 use std::net::{SocketAddr, TcpListener};
 use std::process::ExitCode;
 use std::sync::Arc;
+use std::time::Instant;
 
 use axum::Router;
 use axum::http::header::CONTENT_TYPE;
@@ -11,7 +12,7 @@ use axum::routing::get;
 use baycast_model::estimate::Estimate;
 use baycast_model::history::History;
 use baycast_records::Records;
-use baycast_service::{Input, Limits, Service};
+use baycast_service::{Input, Limits, Now, Service};
 use futures::{StreamExt, TryStreamExt, stream};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -20,6 +21,9 @@ use crate::config::Mqtt;
 use crate::larkfield::{self, FARM};
 use crate::output::{Format, Writer};
 use crate::serve;
+
+/// When the demo begins: on the day of which its season tells, so that its batches are live.
+const BEGINS: &str = "2026-09-15T08:00:00Z";
 
 /// Where the service of the demo gives them.
 const ROUTE: &str = "/v1/examples/larkfield";
@@ -64,7 +68,8 @@ async fn show(mut args: Args, mqtt: Option<Mqtt>, today: Date) -> io::Result<()>
     let folder = tempfile::Builder::new().prefix("baycast-demo-").tempdir()?;
     let store =
         args.serve.store.get_or_insert_with(|| format!("sqlite:{}", folder.path().join("demo.db").display()));
-    let histories = records(store).await.map_err(io::Error::other)?;
+    let now = clock().map_err(io::Error::other)?;
+    let histories = records(store, now()).await.map_err(io::Error::other)?;
     let estimates = estimates(&histories, today).await?;
     let mut out = io::BufWriter::new(io::stdout());
     writeln!(out, "Larkfield (invented): a 0.6 ha market garden at 52° N with seven bays\n")?;
@@ -72,19 +77,32 @@ async fn show(mut args: Args, mqtt: Option<Mqtt>, today: Date) -> io::Result<()>
     if args.once {
         return out.flush();
     }
-    writeln!(out, "\nServing until interrupted. For one batch as JSON, in another terminal:")?;
+    writeln!(
+        out,
+        "\nServing until interrupted, with a clock that stands at {BEGINS} now and goes on from there."
+    )?;
+    writeln!(out, "For one batch as JSON, in another terminal:")?;
     writeln!(out, "{}", curl(args.serve.listen, &histories))?;
     out.flush()?;
     let mut sheet = Vec::new();
     write(Format::Csv, &mut sheet, &estimates)?;
-    serve::serve(args.serve, mqtt.as_ref(), example(&histories, sheet)?).await
+    serve::serve(args.serve, mqtt.as_ref(), example(&histories, sheet)?, now).await
+}
+
+/// Tells the time of the demo, which goes on from when it begins.
+fn clock() -> Result<Now, jiff::Error> {
+    let (begins, started) = (BEGINS.parse::<Timestamp>()?, Instant::now());
+    Ok(Arc::new(move || begins.saturating_add(started.elapsed()).unwrap_or(begins)))
 }
 
 /// Larkfield's histories out of the records, into which they are put where they are not there yet.
-async fn records(store: &str) -> Result<Vec<History>, Box<dyn std::error::Error + Send + Sync>> {
+async fn records(
+    store: &str,
+    now: Timestamp,
+) -> Result<Vec<History>, Box<dyn std::error::Error + Send + Sync>> {
     let records = Records::open(store).await?;
     let told = larkfield::histories()?;
-    larkfield::keep(&records, &told, Timestamp::now()).await?;
+    larkfield::keep(&records, &told, now).await?;
     let kept = larkfield::kept(&records, &told).await?;
     records.close().await?;
     Ok(kept)

@@ -69,7 +69,12 @@ async fn main() -> ExitCode {
     }
 }
 
-/// Today's date in UTC, in which the model counts its days.
+/// Today's date.
 fn today() -> Date {
-    TimeZone::UTC.to_datetime(Timestamp::now()).date()
+    day_of(Timestamp::now())
+}
+
+/// The date of a time in UTC, in which the model counts its days.
+fn day_of(time: Timestamp) -> Date {
+    TimeZone::UTC.to_datetime(time).date()
 }

@@ -13,7 +13,7 @@ use axum::http::HeaderValue;
 use axum::serve::ListenerExt;
 use baycast_mqtt::Settings;
 use baycast_records::Records;
-use baycast_service::{Limits, Service};
+use baycast_service::{Limits, Now, Service};
 use jiff::Timestamp;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
@@ -21,7 +21,7 @@ use tokio::sync::watch;
 use tonic_health::ServingStatus;
 
 use crate::config::Mqtt;
-use crate::{port, today, trace};
+use crate::{day_of, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
@@ -80,7 +80,7 @@ impl Args {
 
 /// Runs the command.
 pub async fn run(args: Args, mqtt: Option<Mqtt>) -> ExitCode {
-    match serve(args, mqtt.as_ref(), Router::new()).await {
+    match serve(args, mqtt.as_ref(), Router::new(), Arc::new(Timestamp::now)).await {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("error: {error}");
@@ -105,19 +105,21 @@ pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, St
     settings.map_err(|(field, reason)| format!("`mqtt.{field}`: {reason}"))
 }
 
-/// Serves, with `more` routes beside the service's own, until told to stop; then finishes what is in hand.
+/// Serves at the time that `now` tells, with `more` routes beside the service's own, until told to stop; then finishes what
+/// is in hand.
 ///
 /// Prints the address on standard output once connections are taken.
-pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<()> {
+pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> io::Result<()> {
     trace::start(args.log);
     let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
-    let mut service = Service::new(args.limits(), Arc::new(today)).pooling(args.pool);
+    let clock = now.clone();
+    let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock()))).pooling(args.pool);
     let records = match &args.store {
         Some(url) => Some(open(url).await.map_err(io::Error::other)?),
         None => None,
     };
     if let Some(records) = &records {
-        service = service.with_records(records.clone(), Arc::new(Timestamp::now));
+        service = service.with_records(records.clone(), now.clone());
     }
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
@@ -126,7 +128,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router) -> io::Result<
     let asked_to_stop = asked_to_stop()?;
     let probes = match mqtt {
         Some(settings) => {
-            let started = baycast_mqtt::start(service.clone(), Arc::new(Timestamp::now), settings).await;
+            let started = baycast_mqtt::start(service.clone(), now, settings).await;
             Some(started.map_err(|error| io::Error::other(format!("`mqtt`: {error}")))?)
         }
         None => None,

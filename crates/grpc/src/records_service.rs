@@ -5,8 +5,8 @@ use tonic::{Request, Response, Status};
 
 use crate::proto::records_service_server::RecordsService;
 use crate::{
-    batch_estimates, batches, bays, bring_in, caller, deadline, deliveries, events, farm_feedstocks, farms, feeds, keys,
-    proto, ready_volume, status, webhooks,
+    batch_estimates, batches, bays, bring_in, caller, deadline, deliveries, events, farm_feedstocks, farms,
+    feeds, keys, proto, ready_volume, status, webhooks,
 };
 
 /// The service behind the contract.

@@ -5,14 +5,15 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS, DeleteWebhookRequest,
-    EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
-    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetReadinessRequest,
-    GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListDeliveriesRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest,
-    ListReadinessChangesRequest, ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest,
-    RevokeFeedRequest, RevokeKeyRequest, RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest,
-    TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS,
+    DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetReadinessRequest, GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest,
+    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
+    ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
+    RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest, TestWebhookRequest,
+    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
     UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
@@ -305,7 +306,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
+        let reads =
+            ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
         let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
         let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");

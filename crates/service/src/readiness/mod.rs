@@ -20,7 +20,7 @@ pub(crate) use at_hand::AtHand;
 pub use batch::{BatchReadiness, SuggestedTurn, WindowReadiness};
 pub use changes::{ReadinessChange, ReadinessChanges, ReadinessNews};
 pub use farm::Readiness;
-pub use ready::{Ready, to_litre};
 pub use occurrence::OccurrenceKind;
 pub(crate) use occurrence::{Interest, Occurrence, occurrences};
+pub use ready::{Ready, to_litre};
 pub(crate) use tail::Tails;

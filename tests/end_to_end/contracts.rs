@@ -28,8 +28,8 @@ struct Contract {
     words: BTreeMap<String, BTreeSet<String>>,
 }
 
-/// Pages by the name that they have over REST, and what lists them over gRPC.
-const PAGES: [(&str, &str); 8] = [
+/// Pages and other parts of lists by the name that they have over REST, and what lists them over gRPC.
+const PAGES: [(&str, &str); 11] = [
     ("FeedstockPage", "ListFeedstocks"),
     ("FarmPage", "ListFarms"),
     ("FarmBayPage", "ListBays"),
@@ -37,6 +37,9 @@ const PAGES: [(&str, &str); 8] = [
     ("BatchPage", "ListBatches"),
     ("RecordedEventPage", "ListEvents"),
     ("ApiKeyPage", "ListKeys"),
+    ("WebhookPage", "ListWebhooks"),
+    ("DeliveryPage", "ListDeliveries"),
+    ("ReadinessChanges", "ListReadinessChanges"),
     ("FeedPage", "ListFeeds"),
 ];
 
@@ -78,6 +81,9 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     // Over REST a line of a stream is an estimate or a problem; the problem has its number.
     let line = grpc.objects.remove("StreamEstimatesResponse").expect("a line of a stream");
     assert_eq!(line.keys().collect::<Vec<_>>(), ["estimate", "line", "problem"]);
+    // Over REST an event of the stream is the whole or a change; its name says which.
+    let news = grpc.objects.remove("WatchReadinessResponse").expect("news");
+    assert_eq!(news.keys().collect::<Vec<_>>(), ["change", "readiness"]);
     let problem = rest.objects.get_mut("Problem").expect("a problem");
     assert_eq!(problem.remove("line"), Some(Shape::Whole));
     // The same problem has an HTTP status there and a code here.
@@ -217,10 +223,8 @@ fn grpc() -> Contract {
         for message in &file.message_type {
             let members = message.field.iter().map(|field| (field.name().to_owned(), field_shape(field)));
             contract.objects.insert(message.name().to_owned(), members.collect());
-            assert_eq!(
-                oneofs(message).len(),
-                usize::from(message.name() == "Event" || message.name() == "StreamEstimatesResponse")
-            );
+            let either = ["Event", "StreamEstimatesResponse", "WatchReadinessResponse"];
+            assert_eq!(oneofs(message).len(), usize::from(either.contains(&message.name())));
         }
         for word in &file.enum_type {
             contract.words.insert(word.name().to_owned(), values(word));

@@ -29,6 +29,7 @@ macro_rules! on_both {
 mod appending;
 mod backing_up;
 mod binary;
+mod board;
 mod command_line;
 mod contracts;
 mod crash;
@@ -60,4 +61,6 @@ mod shutdown;
 mod starting_together;
 mod stream;
 mod trust;
+mod watching;
+mod webhooks;
 mod wiping;

@@ -104,6 +104,14 @@ fn a_reading_appended_as_written_counts_in_the_estimate() {
 }
 
 #[test]
+fn a_webhook_made_as_written_has_a_secret() {
+    let demo = Demo::start();
+    let made: Value = serde_json::from_str(&succeed(&demo.run(&block_after("**Webhooks.**")))).expect("JSON");
+    assert_eq!(made["webhook"]["kinds"].as_array().map(Vec::len), Some(3), "{made}");
+    assert!(made["secret"].as_str().is_some_and(|secret| secret.starts_with("whsec_")));
+}
+
+#[test]
 fn the_python_client_as_written_prints_a_window_a_use() {
     let demo = Demo::start();
     let written = block_after("**Python, gRPC.**");

@@ -38,6 +38,12 @@ impl Server {
         Self::listening(command.env("RUST_LOG", level).stderr(log).spawn().expect("the binary starts"))
     }
 
+    /// Starts with more arguments and these variables.
+    pub fn with_environment(arguments: &[&str], environment: &[(&str, &str)]) -> Self {
+        let mut command = Self::command(arguments);
+        Self::listening(command.envs(environment.iter().copied()).spawn().expect("the binary starts"))
+    }
+
     /// The server that a process is, once it takes connections.
     fn listening(mut child: Child) -> Self {
         let mut line = String::new();

@@ -67,7 +67,8 @@ pub async fn request(request: Request, next: Next) -> Response {
 fn route(request: &Request) -> String {
     let matched = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
     let content = request.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
-    let method = content.filter(|content| content.starts_with(b"application/grpc")).map(|_| request.uri().path());
+    let method =
+        content.filter(|content| content.starts_with(b"application/grpc")).map(|_| request.uri().path());
     matched.or(method).unwrap_or("none").to_owned()
 }
 

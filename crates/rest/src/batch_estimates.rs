@@ -55,6 +55,7 @@ pub async fn estimate_batch(
         as_of: own.parsed("as_of", DATE),
         ready_by: own.list("ready_by", DATE),
         compare_futures: own.parsed("compare_futures", "true or false").unwrap_or_default(),
+        forecast_step_days: None,
         pool: own.parsed("pool", "true or false"),
     })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));

@@ -7,6 +7,7 @@ mod bays;
 mod body;
 mod bring_in;
 mod conditional;
+mod deliveries;
 mod estimates;
 mod estimates_stream;
 mod events;
@@ -29,5 +30,6 @@ mod readiness_feeds;
 mod readiness_watch;
 mod refusals;
 mod router;
+mod webhooks;
 
 pub use router::{openapi, router};

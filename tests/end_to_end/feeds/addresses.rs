@@ -38,7 +38,8 @@ pub async fn an_address_opens_its_farm_until_it_is_revoked(database: Database) {
     let listed = yard.good("GET", "/v1/farms/home/feeds", Some(&reader), None).await;
     assert_eq!(listed["items"].as_array().map(Vec::len), Some(2));
     assert!(!listed.to_string().contains(&token), "no token is ever shown again");
-    let used = listed["items"].as_array().expect("items").iter().find(|own| own["id"] == issued["feed"]["id"]);
+    let used =
+        listed["items"].as_array().expect("items").iter().find(|own| own["id"] == issued["feed"]["id"]);
     assert!(text(&used.expect("the address")["last_used_at"]).ends_with(":00:00Z"), "to the hour");
 
     let revoke = format!("/v1/farms/home/feeds/{}/revoke", text(&issued["feed"]["id"]));
@@ -64,14 +65,21 @@ async fn paths(yard: &Yard, token: &str) -> Vec<String> {
         .map(|path| path.replace("{token}", token).replace("{batch}", "heap-1").replace("{value}", "stage"))
         .collect();
     assert!(paths.len() >= 7 && paths.iter().all(|path| !path.contains('{')), "{paths:?}");
-    paths.into_iter().map(|path| if path.ends_with("ready_m3") { path + "?use=mulch" } else { path }).collect()
+    paths
+        .into_iter()
+        .map(|path| if path.ends_with("ready_m3") { path + "?use=mulch" } else { path })
+        .collect()
 }
 
 /// All of an answer but what differs with every request.
 fn shape(answer: &Answer) -> (u16, Vec<(String, String)>, Value) {
     let own = ["date", "traceparent", "x-request-id"];
     let headers = answer.headers.iter().map(|(name, value)| (name.to_string(), format!("{value:?}")));
-    (answer.status.as_u16(), headers.filter(|(name, _)| !own.contains(&name.as_str())).collect(), answer.json())
+    (
+        answer.status.as_u16(),
+        headers.filter(|(name, _)| !own.contains(&name.as_str())).collect(),
+        answer.json(),
+    )
 }
 
 pub async fn a_token_that_is_unknown_or_revoked_opens_no_route_and_tells_nothing(database: Database) {
@@ -94,11 +102,16 @@ pub async fn a_token_that_is_unknown_or_revoked_opens_no_route_and_tells_nothing
         }
         // An address is for reading.
         for method in ["POST", "PUT", "DELETE"] {
-            assert_eq!(send(&yard.server, method, &path, &[], Body::empty()).await.status, 405, "{method} {path}");
+            assert_eq!(
+                send(&yard.server, method, &path, &[], Body::empty()).await.status,
+                405,
+                "{method} {path}"
+            );
         }
         // A key opens no more by it, and the token is no key.
         let bearer = format!("Bearer {key}");
-        let with_key = send(&yard.server, "GET", &at(&unknown), &[("authorization", &bearer)], Body::empty()).await;
+        let with_key =
+            send(&yard.server, "GET", &at(&unknown), &[("authorization", &bearer)], Body::empty()).await;
         assert_eq!(shape(&with_key), expected);
     }
     let as_key = yard.call("GET", "/v1/farms/home", Some(&good), None).await;

@@ -29,7 +29,8 @@ fn day(value: &Value) -> Option<Date> {
 fn expected(told: &Value) -> Vec<Event> {
     let mut events = Vec::new();
     for batch in told["batches"].as_array().expect("batches") {
-        let (name, location) = (batch["name"].as_str().expect("a name"), batch["bay"].as_str().expect("a bay"));
+        let (name, location) =
+            (batch["name"].as_str().expect("a name"), batch["bay"].as_str().expect("a bay"));
         let mut add = |what: &str, first: Date, last: Date, sequence: &Value| {
             events.push(Event {
                 summary: format!("{name}: {what}"),
@@ -87,7 +88,9 @@ async fn two_parsers_read_an_event_for_each_window_and_turn() {
     let text = String::from_utf8(answer.body.to_vec()).expect("UTF-8");
     assert!(text.split("\r\n").all(|line| line.len() <= 75), "RFC 5545 section 3.1: 75 octets");
     assert_eq!(text.matches('\n').count(), text.matches("\r\n").count());
-    for line in ["X-WR-CALNAME:Long field: compost", "REFRESH-INTERVAL;VALUE=DURATION:PT1H", "X-PUBLISHED-TTL:PT1H"] {
+    for line in
+        ["X-WR-CALNAME:Long field: compost", "REFRESH-INTERVAL;VALUE=DURATION:PT1H", "X-PUBLISHED-TTL:PT1H"]
+    {
         assert!(text.contains(&format!("\r\n{line}\r\n")), "{line}");
     }
     let told = heaps.readiness().await;
@@ -170,8 +173,13 @@ async fn a_calendar_program_shows_it() {
     let should = expected(&heaps.readiness().await);
     let first = should.iter().map(|event| event.first).min().expect("an event");
     let shown = khal(&[
-        "list", "--once", "--notstarted", "--format", "{start-date}|{end-date}|{title}|{location}",
-        &first.to_string(), "1500d",
+        "list",
+        "--once",
+        "--notstarted",
+        "--format",
+        "{start-date}|{end-date}|{title}|{location}",
+        &first.to_string(),
+        "1500d",
     ]);
     for event in should {
         let last = event.after.checked_sub(1.day()).expect("a day");

@@ -17,7 +17,8 @@ async fn run(interpreter: &str, client: &str, temperature_c: f64) {
     let core_before = heaps.text("batches/heap-1/core_c").await;
     let output = command.args(["home", "heap-1", &temperature_c.to_string()]).output();
     let output = output.unwrap_or_else(|error| panic!("{interpreter}: {error}"));
-    let (told, complaints) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    let (told, complaints) =
+        (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
     assert!(output.status.success(), "{complaints}");
 
     heaps.settled().await;

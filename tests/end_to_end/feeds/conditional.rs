@@ -40,7 +40,10 @@ async fn what_a_caller_has_is_not_sent_again() {
         assert_eq!(first.status, 200, "{path}: {}", String::from_utf8_lossy(&first.body));
         let (tag, date) = (first.header("etag"), first.header("last-modified"));
         assert!(tag.starts_with("W/\""), "{path}: {tag:?}");
-        assert_eq!((first.header("cache-control"), first.header("vary")), ("private, no-cache", "accept-encoding"));
+        assert_eq!(
+            (first.header("cache-control"), first.header("vary")),
+            ("private, no-cache", "accept-encoding")
+        );
         let ask = async |headers: &[(&str, &str)]| {
             let answer = send(server, "GET", &path, headers, Body::empty()).await;
             assert_eq!(answer.header("etag"), tag, "{path}");
@@ -85,7 +88,12 @@ async fn forms_are_compressed_for_whoever_takes_them_so() {
         let small = taking("br, gzip;q=0.5").await;
         assert_eq!((small.header("content-encoding"), small.header("etag")), ("gzip", plain.header("etag")));
         assert_eq!(small.body[..2], [0x1f, 0x8b], "RFC 1952 section 2.3.1");
-        assert!(small.body.len() * 2 < plain.body.len(), "{form}: {} of {}", small.body.len(), plain.body.len());
+        assert!(
+            small.body.len() * 2 < plain.body.len(),
+            "{form}: {} of {}",
+            small.body.len(),
+            plain.body.len()
+        );
         for none in ["identity", "gzip;q=0", "br"] {
             let as_it_is = taking(none).await;
             assert_eq!((as_it_is.header("content-encoding"), &as_it_is.body), ("", &plain.body), "{none}");

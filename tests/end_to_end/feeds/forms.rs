@@ -39,7 +39,8 @@ async fn the_sheet_has_a_row_for_each_batch_and_use_with_the_documented_columns(
     for ((batch, window), row) in windows.zip(&rows) {
         let cell = |name: &str| &row[headers.iter().position(|own| own == name).expect("a column")];
         // Names are invented, and the one that begins with = is neutralised; so is the id that begins with -.
-        let plain = |text: &str| if text.starts_with(['=', '-']) { format!("'{text}") } else { text.to_owned() };
+        let plain =
+            |text: &str| if text.starts_with(['=', '-']) { format!("'{text}") } else { text.to_owned() };
         for (name, expected) in [
             ("farm", "home".to_owned()),
             ("batch", plain(&words(&batch["batch"]))),
@@ -135,7 +136,9 @@ async fn the_json_feed_has_what_its_version_1_1_requires() {
     assert!(ids.iter().all(|id| id.starts_with("urn:uuid:")));
     for item in items {
         let (text, html) = (words(&item["content_text"]), words(&item["content_html"]));
-        for told in ["Windows", "ready to spread on beds", "An estimate, not a measurement", "free of herbicide"] {
+        for told in
+            ["Windows", "ready to spread on beds", "An estimate, not a measurement", "free of herbicide"]
+        {
             assert!(text.contains(told) && html.contains(told), "{told}: {text}");
         }
         let date: Result<jiff::Timestamp, _> = words(&item["date_modified"]).parse();

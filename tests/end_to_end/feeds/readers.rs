@@ -39,10 +39,16 @@ async fn the_atom_feed_passes_a_feed_parser() {
         assert!(title.starts_with(name.split('<').next().expect("a beginning")), "{title}");
         assert!(title.ends_with(batch["stage"].as_str().expect("a stage")), "{title}");
         let changed = batch["changed_at"].as_str().expect("a time");
-        assert_eq!(entry["updated"].as_str().map(|at| &at[..19]), Some(&changed[..19]), "updated when it changed");
+        assert_eq!(
+            entry["updated"].as_str().map(|at| &at[..19]),
+            Some(&changed[..19]),
+            "updated when it changed"
+        );
         assert_eq!((&entry["parsed"], &entry["type"]), (&true.into(), &"text/html".into()));
         let content = entry["content"].as_str().expect("content");
-        for told in ["<li>ready to spread on beds: opens", "An estimate, not a measurement", "free of herbicide"] {
+        for told in
+            ["<li>ready to spread on beds: opens", "An estimate, not a measurement", "free of herbicide"]
+        {
             assert!(content.contains(told), "{told}: {content}");
         }
         for advice in batch["advice"].as_array().expect("advice") {
@@ -50,7 +56,9 @@ async fn the_atom_feed_passes_a_feed_parser() {
             assert!(content.contains(action), "{action}: {content}");
         }
     }
-    assert!(entries.iter().any(|entry| entry["title"].as_str().is_some_and(|title| title.starts_with(NAMES[2]))));
+    assert!(
+        entries.iter().any(|entry| entry["title"].as_str().is_some_and(|title| title.starts_with(NAMES[2])))
+    );
     let again = read("atom", &heaps, &heaps.read("readiness.atom").await.body);
     assert_eq!(again, feed, "ids and dates stay while nothing changes");
 }

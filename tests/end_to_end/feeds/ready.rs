@@ -18,7 +18,8 @@ fn summed(sheet: &str, for_use: &str, by: Date) -> f64 {
     let at = |name: &str| headers.iter().position(|own| own == name).expect("a column");
     let (of_use, opens, volume) = (at("use"), at("opens_p50"), at("volume_at_opening_m3"));
     let rows = reader.records().map(|row| row.expect("a row"));
-    let open = rows.filter(|row| &row[of_use] == for_use && row[opens].parse::<Date>().is_ok_and(|day| day <= by));
+    let open =
+        rows.filter(|row| &row[of_use] == for_use && row[opens].parse::<Date>().is_ok_and(|day| day <= by));
     open.map(|row| row[volume].parse::<f64>().expect("a volume")).sum()
 }
 
@@ -36,11 +37,17 @@ async fn the_sum_over_the_sheet_is_the_services() {
             let told = heaps.text(&format!("ready_m3?use={word}&by={by}")).await;
             let ready_m3: f64 = told.parse().expect("a number");
             assert!((ready_m3 - expected).abs() < 1e-9, "{word} by {by}: {told}, {expected} over the sheet");
-            assert!(told.split('.').nth(1).is_none_or(|decimals| decimals.len() <= 3), "to the litre: {told}");
+            assert!(
+                told.split('.').nth(1).is_none_or(|decimals| decimals.len() <= 3),
+                "to the litre: {told}"
+            );
             let by_key = format!("/v1/farms/home/readiness/ready_m3?use={word}&by={by}");
             assert_eq!(get(&heaps.yard.server, &by_key).await.body, told.as_bytes());
-            let request =
-                SumReadyVolumeRequest { farm: "home".into(), r#use: for_use.into(), by: Some(by.to_string()) };
+            let request = SumReadyVolumeRequest {
+                farm: "home".into(),
+                r#use: for_use.into(),
+                by: Some(by.to_string()),
+            };
             let answer = client.sum_ready_volume(request).await.expect("a sum").into_inner();
             assert_eq!(answer.ready_m3, ready_m3);
             seen.push(ready_m3);

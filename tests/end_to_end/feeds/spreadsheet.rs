@@ -40,7 +40,11 @@ async fn a_sheet_that_imports_the_csv_by_address_adds_up_what_the_service_does()
         .expect("a file is written");
     let at = |name: &str| format!("file://{}", folder.join(name).display());
     let mut office = Command::new("soffice");
-    office.arg(format!("-env:UserInstallation={}", at("profile"))).args(["--headless", "--norestore", "--nologo"]);
+    office.arg(format!("-env:UserInstallation={}", at("profile"))).args([
+        "--headless",
+        "--norestore",
+        "--nologo",
+    ]);
     office.arg(format!("macro:///Standard.Reader.Follow(\"{}\",\"{}\")", at("ready.fods"), at("ready.csv")));
     let output = tokio::task::spawn_blocking(move || office.output().expect("LibreOffice is installed"))
         .await

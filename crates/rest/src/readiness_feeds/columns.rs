@@ -52,7 +52,10 @@ pub const COLUMNS: [(&str, Source); 25] = [
     ("fill_fraction", Source::Batch(|_, batch| fraction(batch.now.map(|heap| heap.fill_fraction)))),
     ("core_c", Source::Batch(|_, batch| temperature(batch.now.map(|heap| heap.core_c.p50)))),
     ("edge_c", Source::Batch(|_, batch| temperature(batch.now.map(|heap| heap.edge_c.p50)))),
-    ("moisture_fraction", Source::Batch(|_, batch| fraction(batch.now.map(|heap| heap.moisture_fraction.p50)))),
+    (
+        "moisture_fraction",
+        Source::Batch(|_, batch| fraction(batch.now.map(|heap| heap.moisture_fraction.p50))),
+    ),
     ("maturity_index", Source::Batch(|_, batch| fraction(batch.maturity_index.map(|index| index.p50)))),
     ("turn_by", Source::Batch(|_, batch| day(batch.turn.as_ref().map(|turn| turn.by)))),
     ("next_action", Source::Batch(|_, batch| text(batch.advice.first().map(|advice| &advice.action)))),

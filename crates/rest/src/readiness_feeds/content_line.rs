@@ -65,13 +65,17 @@ mod tests {
     #[test]
     fn what_means_something_is_escaped() {
         // The example of RFC 5545 section 3.3.11, a newline in the place of its own.
-        assert_eq!(lines("X", "Conference Room - 3rd Floor, Max."), "X:Conference Room - 3rd Floor\\, Max.\r\n");
+        assert_eq!(
+            lines("X", "Conference Room - 3rd Floor, Max."),
+            "X:Conference Room - 3rd Floor\\, Max.\r\n"
+        );
         assert_eq!(lines("X", "a;b\\c\nd\r\ne\u{7}"), "X:a\\;b\\\\c\\nd\\ne \r\n");
     }
 
     #[test]
     fn no_line_is_too_long_and_none_is_lost() {
-        for text in ["compost ".repeat(40), "ü".repeat(100), "🍂".repeat(60), "a".repeat(73), "a".repeat(74)] {
+        for text in ["compost ".repeat(40), "ü".repeat(100), "🍂".repeat(60), "a".repeat(73), "a".repeat(74)]
+        {
             let folded = lines("X", &text);
             assert!(folded.split("\r\n").all(|line| line.len() <= 75), "{folded}");
             assert_eq!(folded.replace("\r\n ", ""), format!("X:{text}\r\n"));

@@ -47,7 +47,8 @@ async fn ready_m3(
     parameters: Parameters,
     headers: &HeaderMap,
 ) -> Result<Response, Problem> {
-    let asked = parameters.read(|own| own.needed("use", USES).map(|for_use| (for_use, own.parsed("by", DATE))))?;
+    let asked =
+        parameters.read(|own| own.needed("use", USES).map(|for_use| (for_use, own.parsed("by", DATE))))?;
     let (for_use, by) = asked.ok_or(Error::Internal)?;
     let ready = service.sum_ready_volume(caller, farm, for_use, by).await?;
     Ok(shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))

@@ -77,7 +77,8 @@ impl std::fmt::Debug for IssuedFeed {
 
 impl From<baycast_records::Feed> for Feed {
     fn from(own: baycast_records::Feed) -> Self {
-        let baycast_records::Feed { farm: _, id, name, created_at, created_by, revoked_at, last_used_at } = own;
+        let baycast_records::Feed { farm: _, id, name, created_at, created_by, revoked_at, last_used_at } =
+            own;
         Self { id, name, created_at, created_by, revoked_at, last_used_at }
     }
 }
@@ -125,7 +126,12 @@ impl Remembered {
 
 impl Service {
     /// Creates a feed address for a farm. Its token is in the answer and nowhere else.
-    pub async fn create_feed(&self, caller: &Caller, farm: &str, draft: &FeedDraft) -> Result<IssuedFeed, Error> {
+    pub async fn create_feed(
+        &self,
+        caller: &Caller,
+        farm: &str,
+        draft: &FeedDraft,
+    ) -> Result<IssuedFeed, Error> {
         let store = self.store()?;
         caller.may(farm, Scope::Write)?;
         let issued = store.records.create_feed(farm, &draft.name, caller.id(), store.now()).await;

@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
+use crate::error::Error;
 use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
@@ -63,6 +64,11 @@ impl Store {
 }
 
 impl Service {
+    /// The present instant, as it stands beside what is recorded now.
+    pub fn now(&self) -> Result<Timestamp, Error> {
+        Ok(self.store()?.now())
+    }
+
     /// The same service with records, which it stamps with the time that `now` tells.
     ///
     /// While they hold no key every caller is an administrator, so whoever serves them without a key serves them on

@@ -133,6 +133,20 @@ fn the_python_client_as_written_prints_a_window_a_use() {
 }
 
 #[test]
+fn a_feed_as_written_is_read_without_a_key() {
+    let demo = Demo::start();
+    let printed = succeed(&demo.run(&block_after("**Feeds.**")));
+    let lines: Vec<&str> = printed.lines().collect();
+    assert_eq!(lines[0], "batch,use,opens_p10,opens_p50,opens_p90,volume_at_opening_m3");
+    assert!(lines.iter().any(|line| line.starts_with("timber-2 summer,bed_dressing,")), "{printed}");
+    let [events, ready, core] = lines[lines.len() - 3..] else { panic!("{printed}") };
+    assert!(events.parse::<u32>().is_ok_and(|events| events >= 7), "{printed}");
+    let number = |line: &str| line.split(' ').next().and_then(|number| number.parse::<f64>().ok());
+    assert!(number(ready).is_some_and(|m3| m3 > 0.5) && ready.ends_with(" m³ ready for beds"), "{printed}");
+    assert!(number(core).is_some_and(|c| (40.0..70.0).contains(&c)), "{printed}");
+}
+
+#[test]
 fn the_sheet_by_address_has_a_row_for_each_batch() {
     let demo = Demo::start();
     let address = block_after("**Spreadsheet.**");

@@ -6,7 +6,7 @@ use tonic::{Request, Response, Status};
 use crate::proto::records_service_server::RecordsService;
 use crate::{
     batch_estimates, batches, bays, bring_in, caller, deadline, deliveries, events, farm_feedstocks, farms,
-    keys, proto, status, webhooks,
+    feeds, keys, proto, ready_volume, status, webhooks,
 };
 
 /// The service behind the contract.
@@ -70,6 +70,10 @@ methods! {
     keys::create_key(CreateKeyRequest) -> CreateKeyResponse;
     keys::list_keys(ListKeysRequest) -> ListKeysResponse;
     keys::revoke_key(RevokeKeyRequest) -> RevokeKeyResponse;
+    ready_volume::sum_ready_volume(SumReadyVolumeRequest) -> SumReadyVolumeResponse;
+    feeds::create_feed(CreateFeedRequest) -> CreateFeedResponse;
+    feeds::list_feeds(ListFeedsRequest) -> ListFeedsResponse;
+    feeds::revoke_feed(RevokeFeedRequest) -> RevokeFeedResponse;
     webhooks::create_webhook(CreateWebhookRequest) -> CreateWebhookResponse;
     webhooks::get_webhook(GetWebhookRequest) -> GetWebhookResponse;
     webhooks::list_webhooks(ListWebhooksRequest) -> ListWebhooksResponse;

@@ -112,6 +112,8 @@ pub enum Thing {
     Event,
     /// An API key.
     Key,
+    /// A feed address.
+    Feed,
     /// A webhook.
     Webhook,
     /// A message to a webhook.
@@ -127,6 +129,7 @@ impl fmt::Display for Thing {
             Self::Batch => "batch",
             Self::Event => "event",
             Self::Key => "key",
+            Self::Feed => "feed",
             Self::Webhook => "webhook",
             Self::Delivery => "delivery",
         })

@@ -3,7 +3,7 @@
 use baycast_model::feedstock::Feedstock;
 use baycast_service::Page;
 use baycast_service::records::{
-    ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, RecordedEvent, Webhook,
+    ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, Feed, RecordedEvent, Webhook,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -42,6 +42,8 @@ pages! {
     BatchPage of Batch;
     /// One page of events.
     RecordedEventPage of RecordedEvent;
+    /// One page of feed addresses.
+    FeedPage of Feed;
     /// One page of keys.
     ApiKeyPage of ApiKey;
     /// One page of webhooks.

@@ -5,15 +5,16 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS, DeleteWebhookRequest,
-    EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
-    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetReadinessRequest,
-    GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest, ListDeliveriesRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest,
-    ListReadinessChangesRequest, ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest,
-    RevokeKeyRequest, RotateWebhookSecretRequest, StreamEstimatesRequest, TestWebhookRequest,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS,
+    DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetReadinessRequest, GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest,
+    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
+    ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
+    RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest, TestWebhookRequest,
     UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
-    UpdateWebhookRequest, WatchReadinessRequest, Webhook,
+    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
@@ -35,6 +36,7 @@ struct Target<'a> {
     batch: &'a str,
     event: &'a str,
     key: &'a str,
+    feed: &'a str,
     webhook: &'a str,
     delivery: &'a str,
 }
@@ -127,6 +129,11 @@ async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
     told.push(("list_readiness_changes", maturity.list_readiness_changes(changes).await.map(drop)));
     let watched = WatchReadinessRequest { farm: farm_id(), resume_after: None };
     told.push(("watch_readiness", maturity.watch_readiness(watched).await.map(drop)));
+    let by = Some("2026-10-01".to_owned());
+    call!(sum_ready_volume(SumReadyVolumeRequest { farm: farm_id(), r#use: Use::BedDressing.into(), by }));
+    call!(create_feed(CreateFeedRequest { farm: farm_id(), name: "new".to_owned() }));
+    call!(list_feeds(ListFeedsRequest { farm: farm_id(), ..Default::default() }));
+    call!(revoke_feed(RevokeFeedRequest { farm: farm_id(), feed: target.feed.to_owned() }));
 
     let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
@@ -198,9 +205,11 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let farms = admin.list_farms(request).await.expect("farms").into_inner().items.len();
     let keys = admin.list_keys(ListKeysRequest::default()).await.expect("keys").into_inner().items;
     let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
+    let request = ListFeedsRequest { farm: farm.to_owned(), ..Default::default() };
+    let feeds = admin.list_feeds(request).await.expect("feed addresses").into_inner();
     let request = ListWebhooksRequest { farm: farm.to_owned(), ..Default::default() };
     let webhooks = admin.list_webhooks(request).await.expect("webhooks").into_inner();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {webhooks:?}")
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?}")
 }
 
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
@@ -219,6 +228,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     };
     yard.keys(&["revoke", &id("gone")]);
     let key = id("reader");
+    let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
+    let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
     let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
     let made =
         admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
@@ -233,6 +244,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "heap",
         event: &event,
         key: &key,
+        feed: &feed,
         webhook: &hook,
         delivery: &delivery,
     };
@@ -243,6 +255,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "pile",
         event: &no_event,
         key: "key_0123456789abcdef",
+        feed: "feed_0123456789abcdef",
         webhook: "wh_0123456789abcdef",
         delivery: &no_event,
         ..there
@@ -293,7 +306,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = ["get_", "list_", "estimate_batch", "watch_"].iter().any(|name| one.0.starts_with(name));
+        let reads =
+            ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
         let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
         let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");

@@ -13,6 +13,7 @@ mod disturbances;
 mod earlier;
 mod export;
 mod farms;
+mod feeds;
 mod history;
 mod idempotency;
 mod isolation;
@@ -81,6 +82,7 @@ on_both! {
     earlier { emptied_or_put_away_by_the_day, of_the_bay_that_began_before }
     export { out_and_in_again_is_the_same, what_is_cut_short_or_foreign_is_refused }
     farms { kept_changed_and_put_away }
+    feeds { shown_once_and_stored_hashed, revoked_is_unknown, of_one_farm_alone }
     history { holds_what_the_model_needs, version_changes_with_everything_it_is_made_of }
     idempotency { the_same_key_gets_the_same_answer, another_body_is_refused, a_day_later_the_key_is_free }
     isolation { another_farms_things_are_not_there }

@@ -1,4 +1,4 @@
-//! The operations on what is kept: farms, bays, feedstocks, batches, events, keys, and estimates of stored batches.
+//! The operations on what is kept: farms, bays, feedstocks, batches, events, keys, feed addresses, and estimates of stored batches.
 //!
 //! Every operation takes the [`Caller`] and checks what it may do before anything is looked up, so that what lies
 //! outside a key's reach is answered like what is not there.
@@ -14,6 +14,7 @@ mod estimates;
 mod etag;
 mod events;
 mod farms;
+mod feeds;
 mod feedstocks;
 mod flights;
 mod keys;
@@ -44,6 +45,7 @@ pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
 };
 pub use farms::Farm;
+pub use feeds::{Feed, FeedDraft, IssuedFeed};
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;

@@ -88,6 +88,14 @@ fn only<'a>(all: &'a [Received], kind: &str) -> &'a Value {
     &found[0].told["data"]
 }
 
+/// The readings that were told to be doubted.
+fn doubts(all: &[Received]) -> Vec<String> {
+    let doubted = all.iter().filter(|one| one.kind() == "probe_suspect");
+    let readings =
+        doubted.filter_map(|one| one.told["data"]["probe_suspect"]["readings"].as_array().cloned());
+    readings.flatten().map(|reading| format!("{} {}", reading["at"], reading["temperature_c"])).collect()
+}
+
 pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
     let (yard, mut receiver) = (planted(database).await, Receiver::start());
     let keen = json!({ "url": receiver.url("/in"), "best_by_days": 90 });
@@ -134,12 +142,6 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
     let all = heard(&receiver, "/in", "hot", has("too_hot")).await;
     assert_eq!(only(&all, "too_hot")["too_hot"]["subject"], "too_hot");
     record(&yard, "hot", &[reading(58, 12.0)]).await;
-    let doubts = |all: &[Received]| -> Vec<String> {
-        let doubted = all.iter().filter(|one| one.kind() == "probe_suspect");
-        let readings =
-            doubted.flat_map(|one| one.told["data"]["probe_suspect"]["readings"].as_array().cloned());
-        readings.flatten().map(|reading| format!("{} {}", reading["at"], reading["temperature_c"])).collect()
-    };
     let cold = |all: &[Received]| doubts(all).iter().any(|reading| reading.ends_with(" 12.0"));
     heard(&receiver, "/in", "hot", cold).await;
     record(&yard, "hot", &[reading(2, 77.0), reading(1, 81.0)]).await;

@@ -34,7 +34,7 @@ pub struct Yard {
     /// The server; declared first, so that it is stopped before its store goes.
     pub server: Server,
     /// Its store.
-    pub database: Database,
+    _database: Database,
     /// Path of the board under a feed's address.
     pub feed: String,
     /// Batches that stand in the bays.
@@ -56,7 +56,8 @@ impl Yard {
 
     async fn filled(histories: &[History], times: usize) -> Self {
         let database = Database::sqlite();
-        let mut yard = Self { server: Server::on(&database), database, feed: String::new(), standing: 0 };
+        let mut yard =
+            Self { server: Server::on(&database), _database: database, feed: String::new(), standing: 0 };
         let first = &histories[0];
         let site = json!({ "latitude_deg": first.site.latitude_deg, "normals": turned(&first.site) });
         let own =

@@ -63,7 +63,8 @@ pub async fn yard(
     // All that stands on it, and how it is written.
     let told = format!("{farm:?}{bays:?}{as_of}{sequence}{pending}{changed_at:?}{signed_in}");
     let tag = hash(&[&told, ASSETS.style(), ASSETS.script(), env!("CARGO_PKG_VERSION")]);
-    let page = board.kept.page(&base, rights, tag, || written(&base, rights, signed_in, &farm, &bays, &readiness));
+    let page =
+        board.kept.page(&base, rights, tag, || written(&base, rights, signed_in, &farm, &bays, &readiness));
     let page = page.map_err(|error| {
         tracing::error!(%error, "the board could not be written");
         Error::Internal
@@ -98,9 +99,8 @@ fn written(
     let season = Season::of(*today);
     let scale = Scale::of(bays.iter().map(|bay| &bay.bay));
     // As they stand on the ground; those whose bay is no longer in use come last.
-    let place = |batch: &&BatchReadiness| {
-        bays.iter().position(|own| own.bay.id == batch.bay).unwrap_or(usize::MAX)
-    };
+    let place =
+        |batch: &&BatchReadiness| bays.iter().position(|own| own.bay.id == batch.bay).unwrap_or(usize::MAX);
     let mut batches: Vec<&BatchReadiness> = batches.iter().collect();
     batches.sort_by_key(place);
     let plots = plot::all(base, farm, bays, &batches, scale);

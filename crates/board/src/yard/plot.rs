@@ -36,7 +36,13 @@ pub struct Heap {
 }
 
 /// All bays; a batch whose bay is not among them has a place of its own behind them.
-pub fn all(base: &str, farm: &Farm, bays: &[FarmBay], batches: &[&BatchReadiness], scale: Scale) -> Vec<Plot> {
+pub fn all(
+    base: &str,
+    farm: &Farm,
+    bays: &[FarmBay],
+    batches: &[&BatchReadiness],
+    scale: Scale,
+) -> Vec<Plot> {
     let mut plots = Vec::new();
     for FarmBay { bay, .. } in bays {
         let capacity = figures::volume(bay.capacity_m3(), farm);

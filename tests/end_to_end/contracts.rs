@@ -28,8 +28,8 @@ struct Contract {
     words: BTreeMap<String, BTreeSet<String>>,
 }
 
-/// Pages by the name that they have over REST, and what lists them over gRPC.
-const PAGES: [(&str, &str); 7] = [
+/// Pages and other parts of lists by the name that they have over REST, and what lists them over gRPC.
+const PAGES: [(&str, &str); 11] = [
     ("FeedstockPage", "ListFeedstocks"),
     ("FarmPage", "ListFarms"),
     ("FarmBayPage", "ListBays"),
@@ -37,6 +37,10 @@ const PAGES: [(&str, &str); 7] = [
     ("BatchPage", "ListBatches"),
     ("RecordedEventPage", "ListEvents"),
     ("ApiKeyPage", "ListKeys"),
+    ("WebhookPage", "ListWebhooks"),
+    ("DeliveryPage", "ListDeliveries"),
+    ("ReadinessChanges", "ListReadinessChanges"),
+    ("FeedPage", "ListFeeds"),
 ];
 
 /// Where the two are meant to differ. A page and a problem carry what their protocol has no other place for.
@@ -55,6 +59,9 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     for elsewhere in ["farm", "sheet", "mode", "dry_run", "dates", "units", "request_id"] {
         assert!(bring_in.remove(elsewhere).is_some(), "{elsewhere}");
     }
+    // Over REST the path names the farm.
+    let feed = grpc.objects.get_mut("CreateFeedRequest").expect("a feed address to create");
+    assert_eq!(feed.remove("farm"), Some(Shape::Text));
     // Over REST a header carries the tag of an estimate.
     let estimate = grpc.objects.get_mut("EstimateBatchResponse").expect("an estimate");
     assert_eq!(estimate.remove("etag"), Some(Shape::Text));
@@ -74,6 +81,9 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     // Over REST a line of a stream is an estimate or a problem; the problem has its number.
     let line = grpc.objects.remove("StreamEstimatesResponse").expect("a line of a stream");
     assert_eq!(line.keys().collect::<Vec<_>>(), ["estimate", "line", "problem"]);
+    // Over REST an event of the stream is the whole or a change; its name says which.
+    let news = grpc.objects.remove("WatchReadinessResponse").expect("news");
+    assert_eq!(news.keys().collect::<Vec<_>>(), ["change", "readiness"]);
     let problem = rest.objects.get_mut("Problem").expect("a problem");
     assert_eq!(problem.remove("line"), Some(Shape::Whole));
     // The same problem has an HTTP status there and a code here.
@@ -100,8 +110,11 @@ fn every_operation_of_one_stands_in_the_other() {
     let mut rest = BTreeSet::new();
     for (path, methods) in description["paths"].as_object().expect("paths") {
         for operation in methods.as_object().expect("methods").values() {
-            if path.starts_with("/v1/") {
-                rest.insert(operation["operationId"].as_str().expect("an id").to_owned());
+            let id = operation["operationId"].as_str().expect("an id");
+            // The sheet, the calendar, the feeds and the single values are other forms of the readiness.
+            let other_form = id.starts_with("get_readiness_");
+            if path.starts_with("/v1/") && !other_form {
+                rest.insert(id.to_owned());
             }
         }
     }
@@ -210,10 +223,8 @@ fn grpc() -> Contract {
         for message in &file.message_type {
             let members = message.field.iter().map(|field| (field.name().to_owned(), field_shape(field)));
             contract.objects.insert(message.name().to_owned(), members.collect());
-            assert_eq!(
-                oneofs(message).len(),
-                usize::from(message.name() == "Event" || message.name() == "StreamEstimatesResponse")
-            );
+            let either = ["Event", "StreamEstimatesResponse", "WatchReadinessResponse"];
+            assert_eq!(oneofs(message).len(), usize::from(either.contains(&message.name())));
         }
         for word in &file.enum_type {
             contract.words.insert(word.name().to_owned(), values(word));

@@ -39,11 +39,13 @@ fn dependencies_point_one_way() {
     for front in ["baycast-rest", "baycast-grpc", "baycast-board"] {
         assert_eq!(own(front), BTreeSet::from(["baycast-model", "baycast-service"]), "{front}");
     }
-    assert_eq!(own("baycast-mqtt"), BTreeSet::from(["baycast-service"]));
-    for (name, dependencies) in &found {
-        let wires_it = name == "baycast";
-        for front in ["baycast-mqtt", "baycast-board"] {
-            assert_eq!(dependencies.contains(front), wires_it, "{name}: {front}");
+    for own_task in ["baycast-mqtt", "baycast-webhooks"] {
+        assert_eq!(own(own_task), BTreeSet::from(["baycast-service"]), "{own_task}");
+    }
+    for wired in ["baycast-board", "baycast-mqtt", "baycast-webhooks"] {
+        for (name, dependencies) in &found {
+            let wires_it = name == "baycast";
+            assert_eq!(dependencies.contains(wired), wires_it, "{name}: {wired}");
         }
     }
 }
@@ -62,6 +64,7 @@ fn the_model_is_pure_and_no_front_leaks_below() {
         ("baycast-grpc", ["utoipa"].as_slice()),
         ("baycast-board", ["tonic", "prost", "utoipa", "sqlx"].as_slice()),
         ("baycast-mqtt", ["axum", "tonic", "http", "toml", "clap"].as_slice()),
+        ("baycast-webhooks", ["axum", "tonic", "prost", "sqlx", "toml", "clap"].as_slice()),
     ] {
         for dependency in forbidden {
             assert!(!found[name].contains(*dependency), "{name} depends on {dependency}");

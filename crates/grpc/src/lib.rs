@@ -7,6 +7,7 @@ mod bring_in;
 mod caller;
 pub mod convert;
 mod deadline;
+mod deliveries;
 mod estimates;
 mod estimates_stream;
 mod events;
@@ -24,5 +25,6 @@ mod ready_volume;
 mod records_service;
 mod router;
 pub mod status;
+mod webhooks;
 
 pub use router::router;

@@ -2,7 +2,8 @@
 //! in the order in which they were recorded, superseded ones too.
 //!
 //! The same records give the same bytes: fields stand in the order in which their types declare them. Keys, feed
-//! addresses, idempotency keys and the outbox belong to the installation, not to the farm, and are not among them.
+//! addresses, idempotency keys, the outbox and webhooks, which have secrets, belong to the installation, not to the farm,
+//! and are not among them.
 
 use serde::{Deserialize, Serialize};
 use tokio::io::{AsyncWrite, AsyncWriteExt};

@@ -5,7 +5,9 @@ use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
 use baycast_service::readiness::ReadinessChange;
-use baycast_service::records::{AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown};
+use baycast_service::records::{
+    AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown,
+};
 use baycast_service::sheet::{SheetDates, SheetUnits};
 use bytes::Bytes;
 use tower_http::compression::CompressionLayer;
@@ -16,9 +18,9 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::{
-    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness, readiness_changes,
-    readiness_feeds, readiness_watch,
+    batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness_changes, readiness_feeds,
+    readiness_watch, webhooks,
 };
 
 /// What the description says about the whole.
@@ -39,9 +41,10 @@ use crate::{
         (name = "readiness", description = "When a farm's batches are ready, and every change of it as it happens."),
         (name = "feeds", description = "Private addresses that open one farm's readiness without a key."),
         (name = "keys", description = "Who may do what with which farms."),
+        (name = "webhooks", description = "Where a farm's news is sent, as signed CloudEvents, and what became of each message."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -110,13 +113,20 @@ fn described() -> Described {
         .routes(routes!(events::get_event))
         .routes(routes!(bring_in::bring_in_events))
         .routes(routes!(batch_estimates::estimate_batch))
-        .routes(routes!(readiness::get_readiness))
         .routes(routes!(readiness_changes::list_readiness_changes))
         .routes(routes!(readiness_watch::watch_readiness))
         .routes(routes!(keys::list_keys, keys::create_key))
         .routes(routes!(keys::revoke_key))
         .routes(routes!(feeds::list_feeds, feeds::create_feed))
         .routes(routes!(feeds::revoke_feed))
+        .routes(routes!(webhooks::list_webhooks, webhooks::create_webhook))
+        .routes(routes!(webhooks::get_webhook, webhooks::update_webhook, webhooks::delete_webhook))
+        .routes(routes!(webhooks::rotate_webhook_secret))
+        .routes(routes!(webhooks::test_webhook))
+        .routes(routes!(deliveries::list_deliveries))
+        .routes(routes!(deliveries::get_delivery))
+        .routes(routes!(deliveries::replay_delivery))
+        .routes(routes!(deliveries::replay_deliveries))
         .routes(routes!(health::livez))
         .routes(routes!(health::readyz))
         .split_for_parts();

@@ -5,19 +5,25 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest,
-    EstimateMaturityRequest, Farm, GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest,
-    GetFarmRequest, GetFeedstockRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest, ListFeedstocksRequest,
-    ListKeysRequest, RevokeFeedRequest, RevokeKeyRequest, StreamEstimatesRequest, SumReadyVolumeRequest,
-    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest, Use,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS,
+    DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetReadinessRequest, GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest,
+    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
+    ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
+    RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest, TestWebhookRequest,
+    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
 use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
-use super::yard::{Client, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use super::yard::{
+    Client, MaturityClient, Yard, append, batch, bay, farm, feedstock, plant, reading, webhook,
+};
 use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
@@ -31,13 +37,31 @@ struct Target<'a> {
     event: &'a str,
     key: &'a str,
     feed: &'a str,
+    webhook: &'a str,
+    delivery: &'a str,
 }
 
 /// A method's name and how it was answered.
 type Told = (&'static str, Result<(), Status>);
 
+/// Methods on a farm that are not of the service for records.
+const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
+
+/// A client of each service, with the same key.
+struct Clients {
+    records: Client,
+    maturity: MaturityClient,
+}
+
+impl Clients {
+    async fn of(yard: &Yard, key: Option<&str>) -> Self {
+        Self { records: yard.client(key).await, maturity: yard.maturity(key).await }
+    }
+}
+
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
-async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
+async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
+    let Clients { records: client, maturity } = clients;
     let farm_id = || target.farm.to_owned();
     let (etag, later) = ("1".to_owned(), "2".to_owned());
     let active = i32::from(ArchiveState::Active);
@@ -99,6 +123,12 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
     call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
 
+    let told_of = GetReadinessRequest { farm: farm_id() };
+    told.push(("get_readiness", maturity.get_readiness(told_of).await.map(drop)));
+    let changes = ListReadinessChangesRequest { farm: farm_id(), ..Default::default() };
+    told.push(("list_readiness_changes", maturity.list_readiness_changes(changes).await.map(drop)));
+    let watched = WatchReadinessRequest { farm: farm_id(), resume_after: None };
+    told.push(("watch_readiness", maturity.watch_readiness(watched).await.map(drop)));
     let by = Some("2026-10-01".to_owned());
     call!(sum_ready_volume(SumReadyVolumeRequest { farm: farm_id(), r#use: Use::BedDressing.into(), by }));
     call!(create_feed(CreateFeedRequest { farm: farm_id(), name: "new".to_owned() }));
@@ -109,6 +139,31 @@ async fn walk(client: &mut Client, target: Target<'_>) -> Vec<Told> {
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
     call!(list_keys(ListKeysRequest::default()));
     call!(revoke_key(RevokeKeyRequest { key: target.key.to_owned() }));
+
+    let hook = || target.webhook.to_owned();
+    call!(create_webhook(CreateWebhookRequest { farm: farm_id(), webhook: Some(webhook("")) }));
+    call!(get_webhook(GetWebhookRequest { farm: farm_id(), webhook: hook() }));
+    call!(list_webhooks(ListWebhooksRequest { farm: farm_id(), ..Default::default() }));
+    let changed = Webhook { etag: "1".to_owned(), moved_days: Some(9), ..webhook(target.webhook) };
+    call!(update_webhook(UpdateWebhookRequest {
+        farm: farm_id(),
+        webhook: Some(changed),
+        update_mask: None
+    }));
+    let overlap_hours = Some(0);
+    call!(rotate_webhook_secret(RotateWebhookSecretRequest {
+        farm: farm_id(),
+        webhook: hook(),
+        overlap_hours
+    }));
+    call!(test_webhook(TestWebhookRequest { farm: farm_id(), webhook: hook() }));
+    let delivery = || target.delivery.to_owned();
+    call!(list_deliveries(ListDeliveriesRequest { farm: farm_id(), webhook: hook(), ..Default::default() }));
+    call!(get_delivery(GetDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_delivery(ReplayDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_deliveries(ReplayDeliveriesRequest { farm: farm_id(), webhook: hook() }));
+    let etag = "3".to_owned();
+    call!(delete_webhook(DeleteWebhookRequest { farm: farm_id(), webhook: hook(), etag }));
     told
 }
 
@@ -152,7 +207,9 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
     let request = ListFeedsRequest { farm: farm.to_owned(), ..Default::default() };
     let feeds = admin.list_feeds(request).await.expect("feed addresses").into_inner();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?}")
+    let request = ListWebhooksRequest { farm: farm.to_owned(), ..Default::default() };
+    let webhooks = admin.list_webhooks(request).await.expect("webhooks").into_inner();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?}")
 }
 
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
@@ -173,6 +230,13 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let key = id("reader");
     let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
     let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
+    let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
+    let made =
+        admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
+    let hook = made.webhook.expect("it is there").id;
+    let request = TestWebhookRequest { farm: "theirs".to_owned(), webhook: hook.clone() };
+    let put = admin.test_webhook(request).await.expect("a delivery").into_inner();
+    let delivery = put.delivery.expect("it is there").id;
     let there = Target {
         farm: "theirs",
         bay: "east",
@@ -181,6 +245,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         event: &event,
         key: &key,
         feed: &feed,
+        webhook: &hook,
+        delivery: &delivery,
     };
     let no_event = event.replace(&event[event.len() - 6..], "ffffff");
     let absent = Target {
@@ -190,27 +256,31 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         event: &no_event,
         key: "key_0123456789abcdef",
         feed: "feed_0123456789abcdef",
+        webhook: "wh_0123456789abcdef",
+        delivery: &no_event,
         ..there
     };
     let nowhere = Target { farm: "nobody", ..absent };
     let before = state(&mut admin, "theirs").await;
 
-    let none = walk(&mut yard.client(None).await, there).await;
+    let none = walk(&mut Clients::of(&yard, None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
-    assert_eq!(walked, methods("RecordsService"), "the walk calls every method there is");
+    let mut every = methods("RecordsService");
+    every.extend(READINESS.map(str::to_owned));
+    assert_eq!(walked, every, "the walk calls every method there is");
     assert_eq!(walked.len(), none.len());
     for told in &none {
         assert_eq!(code(told), Code::Unauthenticated, "{told:?}");
     }
     let expected = shown(&none, "theirs");
     for key in [None, Some(revoked.as_str()), Some("bck_unknown"), Some("")] {
-        let mut client = yard.client(key).await;
+        let mut client = Clients::of(&yard, key).await;
         for target in [there, absent, nowhere] {
             assert_eq!(shown(&walk(&mut client, target).await, target.farm), expected, "{key:?}");
         }
     }
 
-    let mut client = yard.client(Some(&other_farm)).await;
+    let mut client = Clients::of(&yard, Some(&other_farm)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
         let expected = match one.0 {
@@ -224,19 +294,22 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         let others = walk(&mut client, target).await;
         assert_eq!(shown(&others, target.farm), shown(&told, "theirs"));
     }
-    let seen = client.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
+    let seen =
+        client.records.list_farms(ListFarmsRequest::default()).await.expect("farms").into_inner().items;
     assert_eq!(seen.iter().map(|farm| farm.id.as_str()).collect::<Vec<_>>(), ["myfarm"]);
     // A name that is taken is told to nobody who may not create.
     for name in ["theirs", "nobody"] {
-        let refused = client.create_farm(CreateFarmRequest { farm: Some(farm(name)) }).await;
+        let refused = client.records.create_farm(CreateFarmRequest { farm: Some(farm(name)) }).await;
         assert_eq!(refused.expect_err("not this key").code(), Code::PermissionDenied, "{name}");
     }
 
-    let mut client = yard.client(Some(&reader)).await;
+    let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = ["get_", "list_", "estimate_", "sum_"].iter().any(|verb| one.0.starts_with(verb));
-        let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
+        let reads =
+            ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
+        let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
+        let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
     }
     let refused = |told: &[Told]| -> Vec<String> {
@@ -245,7 +318,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     assert_eq!(refused(&walk(&mut client, absent).await), refused(&told), "writes are refused unseen");
 
     assert_eq!(state(&mut admin, "theirs").await, before, "nothing was changed");
-    for one in walk(&mut admin, there).await {
+    for one in walk(&mut Clients::of(&yard, Some(&admin_key)).await, there).await {
         assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
     }
     assert_ne!(state(&mut admin, "theirs").await, before);
@@ -265,7 +338,8 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
     };
     // An empty history is let in, and refused for what it lacks.
     let let_in = [Code::InvalidArgument, Code::Ok, Code::Ok, Code::Ok];
-    assert_eq!(let_in.len(), methods("MaturityService").len(), "the walk calls every method there is");
+    let others = methods("MaturityService").len() - READINESS.len();
+    assert_eq!(let_in.len(), others, "the walk calls every method there is");
     assert_eq!(walk(None).await, let_in, "while there are no keys");
     let admin = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     assert_eq!(walk(Some(&admin)).await, let_in);

@@ -27,6 +27,7 @@ mod readiness;
 mod recorded_event;
 mod request;
 mod site;
+mod webhook;
 mod window;
 mod word;
 
@@ -41,3 +42,4 @@ pub use mask::Mask;
 pub use problem::problem;
 pub use recorded_event::append;
 pub use request::{day, days, etag, needed, said};
+pub use webhook::webhook;

@@ -211,22 +211,6 @@ pub async fn archived_batches_take_no_more(database: Database) {
     record(&records, Entry::Add { event: reading(None, 1.0) }).await.unwrap();
 }
 
-pub async fn notices_wait_in_the_outbox(database: Database) {
-    let records = planted(&database).await;
-    let first = add(&records, BATCH, reading(Some("a"), 1.0)).await;
-    add(&records, BATCH, reading(Some("a"), 1.0)).await;
-    let second = add(&records, BATCH, reading(None, 2.0)).await;
-    let notices = records.notices(10).await.unwrap();
-    assert_eq!(notices.iter().map(|notice| notice.id).collect::<Vec<_>>(), [first, second]);
-    assert_eq!((notices[0].farm.as_str(), notices[0].batch.as_str()), (FARM, BATCH));
-    assert_eq!(records.settle_notices(&[first]).await.unwrap(), 1);
-    assert_eq!(records.notices(10).await.unwrap(), notices[1..]);
-    let recorded_at = notices[1].created_at;
-    assert_eq!(records.forget_notices(recorded_at).await.unwrap(), 0, "not older than that");
-    assert_eq!(records.forget_notices(recorded_at + Duration::from_millis(1)).await.unwrap(), 1);
-    assert_eq!(records.notices(10).await.unwrap(), []);
-}
-
 pub async fn own_ids_are_found_by_their_beginning(database: Database) {
     let records = planted(&database).await;
     for own in ["p-1", "p-3", "p-2", "q-9", "p", "pé"] {

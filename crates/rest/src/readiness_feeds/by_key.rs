@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::extract::{Extension, Request, State};
 use axum::response::Response;
 use baycast_service::Service;
+use baycast_service::readiness::Readiness;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -19,7 +20,7 @@ use crate::refusals::Refusals;
 
 /// Routes that each answer a form.
 macro_rules! forms {
-    ($($(#[$doc:meta])* $operation:ident $id:tt $path:tt $media:tt $form:ident)*) => {
+    ($($(#[$doc:meta])* $operation:ident $id:tt $path:tt $media:tt $body:ty, $form:ident)*) => {
         $(
             $(#[$doc])*
             #[utoipa::path(
@@ -29,7 +30,7 @@ macro_rules! forms {
                 tag = "readiness",
                 params(("farm" = String, Path, description = "The farm's id")),
                 responses(
-                    (status = 200, description = "The form", body = String, content_type = $media),
+                    (status = 200, description = "The form", body = $body, content_type = $media),
                     (status = 304, description = "The caller has it already"),
                     Refusals,
                 ),
@@ -58,6 +59,11 @@ macro_rules! forms {
 }
 
 forms! {
+    /// The readiness of a farm's batches.
+    ///
+    /// Batches that are due are worked out first, for two seconds at most; those left are counted as `pending`, and what is
+    /// told of them is of before.
+    get_readiness "get_readiness" "/v1/farms/{farm}/readiness" "application/json" Readiness, Json
     /// A farm's readiness as a sheet: a row for each batch and use.
     ///
     /// Columns, in this order: farm, batch, name, bay, as_of, stage, use, opens_p10, opens_p50, opens_p90, best_by_p10,
@@ -65,16 +71,16 @@ forms! {
     /// moisture_fraction, maturity_index, turn_by, next_action, next_reason, changed_at. New ones are added at the end. Days are
     /// RFC 3339 full-dates; a cell is empty where nothing is known or the day lies beyond the horizon. Text that a spreadsheet
     /// would take for a formula has an apostrophe before it.
-    get_readiness_csv "get_readiness_csv" "/v1/farms/{farm}/readiness.csv" "text/csv" Csv
+    get_readiness_csv "get_readiness_csv" "/v1/farms/{farm}/readiness.csv" "text/csv" String, Csv
     /// A farm's readiness as a calendar: an all-day event for each window and each turn that is advised.
     ///
     /// A window's event lasts from the middle of its opening days to the middle of its best-by days, and is the opening day
     /// alone where the latter lies beyond the horizon.
-    get_readiness_calendar "get_readiness_calendar" "/v1/farms/{farm}/readiness.ics" "text/calendar" Calendar
+    get_readiness_calendar "get_readiness_calendar" "/v1/farms/{farm}/readiness.ics" "text/calendar" String, Calendar
     /// A farm's readiness as an Atom feed: an entry for each batch.
-    get_readiness_atom "get_readiness_atom" "/v1/farms/{farm}/readiness.atom" "application/atom+xml" Atom
+    get_readiness_atom "get_readiness_atom" "/v1/farms/{farm}/readiness.atom" "application/atom+xml" String, Atom
     /// A farm's readiness as a JSON Feed: an item for each batch.
-    get_readiness_json_feed "get_readiness_json_feed" "/v1/farms/{farm}/readiness.feed.json" "application/feed+json" JsonFeed
+    get_readiness_json_feed "get_readiness_json_feed" "/v1/farms/{farm}/readiness.feed.json" "application/feed+json" String, JsonFeed
 }
 
 /// How much of a farm's compost is ready for a use by a day, m³ as plain text.

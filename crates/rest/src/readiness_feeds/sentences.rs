@@ -1,6 +1,7 @@
 //! What is told of a batch in sentences, with days as RFC 3339 has them.
 
 use baycast_model::CAUTIONS;
+use baycast_model::advice::Advice;
 use baycast_model::estimate::Spread;
 use baycast_model::window::{DateSpread, Use};
 use baycast_service::readiness::{BatchReadiness, SuggestedTurn, WindowReadiness};
@@ -34,9 +35,10 @@ pub fn purpose(for_use: Use) -> &'static str {
     }
 }
 
-/// When a window opens and until when it is at its best, and how much there will be.
+/// What a window is for, when it opens and until when it is at its best, and how much there will be.
 pub fn window(window: &WindowReadiness) -> String {
-    let mut told = format!("opens {}, best by {}", days(window.opens), days(window.best_by));
+    let (purpose, opens, best_by) = (purpose(window.for_use), days(window.opens), days(window.best_by));
+    let mut told = format!("{purpose}: opens {opens}, best by {best_by}");
     if let Some(volume) = window.volume_at_opening_m3 {
         told += &format!("; {} m³ at opening", Quantity::VolumeM3(volume).value());
     }
@@ -62,7 +64,12 @@ pub fn heap(batch: &BatchReadiness) -> Option<String> {
 
 /// A turn that is advised.
 pub fn turn(turn: &SuggestedTurn) -> String {
-    format!("by {}: {} {}", turn.by, turn.action, turn.reason)
+    format!("by {}: {} ({})", turn.by, turn.action, turn.reason)
+}
+
+/// Something to do, and why.
+pub fn advice(advice: &Advice) -> String {
+    format!("{} ({})", advice.action, advice.reason)
 }
 
 /// What every reader should bear in mind.

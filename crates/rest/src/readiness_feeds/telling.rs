@@ -12,19 +12,14 @@ pub struct Telling(Vec<(&'static str, Vec<String>)>);
 impl Telling {
     /// What is told of a batch.
     pub fn of(batch: &BatchReadiness) -> Self {
-        let windows = batch
-            .windows
-            .iter()
-            .map(|window| format!("{}: {}", sentences::purpose(window.for_use), sentences::window(window)));
-        let advice = batch.advice.iter().map(|advice| format!("{} {}", advice.action, advice.reason));
         let met = batch.sanitisation_met.iter().map(|rule| format!("{} ({})", rule.explanation, rule.source));
         let doubted = batch.suspect_readings.iter().map(|reading| {
             let reason = super::columns::word(&reading.reason).replace('_', " ");
             format!("{}: {} °C ({reason})", reading.at, reading.temperature_c)
         });
         let lists = [
-            ("Windows", windows.collect()),
-            ("To do", advice.collect()),
+            ("Windows", batch.windows.iter().map(sentences::window).collect()),
+            ("To do", batch.advice.iter().map(sentences::advice).collect()),
             ("Turn", batch.turn.iter().map(sentences::turn).collect()),
             ("The heap on its day", sentences::heap(batch).into_iter().collect()),
             ("Readings meet", met.collect()),
@@ -47,7 +42,7 @@ impl Telling {
             // Writing into a text cannot fail.
             let _ = write!(html, "<h3>{heading}</h3><ul>");
             for sentence in list {
-                let _ = write!(html, "<li>{}</li>", quick_xml::escape::escape(sentence));
+                let _ = write!(html, "<li>{}</li>", quick_xml::escape::partial_escape(sentence));
             }
             html.push_str("</ul>");
         }

@@ -33,7 +33,8 @@ impl Readiness {
         let windows = self.batches.iter().flat_map(|batch| &batch.windows);
         let open = windows
             .filter(|window| window.for_use == for_use && window.opens.p50.is_some_and(|opens| opens <= by));
-        to_litre(open.filter_map(|window| window.volume_at_opening_m3).map(to_litre).sum())
+        // A sum over nothing is -0.0 in IEEE 754 arithmetic, a sign that no reader wants.
+        to_litre(open.filter_map(|window| window.volume_at_opening_m3).map(to_litre).sum::<f64>()) + 0.0
     }
 }
 

@@ -85,5 +85,7 @@ fn word(thing: Thing) -> &'static str {
         Thing::Event => "event",
         Thing::Key => "key",
         Thing::Feed => "feed",
+        Thing::Webhook => "webhook",
+        Thing::Delivery => "delivery",
     }
 }

@@ -71,8 +71,7 @@ impl Season {
             let at = Short(self.at(month));
             let _ = write!(out, r#"<line class="grid" x1="{at}%" x2="{at}%" y2="100%"/>"#);
         }
-        let _ =
-            write!(out, r#"<line class="today" x1="{today}%" x2="{today}%" y2="100%"/></g></defs></svg>"#);
+        out.push_str("</g></defs></svg>");
         out
     }
 
@@ -85,11 +84,13 @@ impl Season {
             r#"<svg class="strip" width="100%" height="{height}" role="img" aria-label="{}">"#,
             escaped(told)
         );
+        // The first days of months, the same for all strips, which `axis` has; behind the bars.
+        out.push_str(r##"<use href="#months"/>"##);
         for (lane, bar) in bars.iter().enumerate() {
             self.bar(&mut out, bar, LANE * (lane as f64 + 0.5));
         }
-        // The same lines for all strips, which `axis` has.
-        out.push_str(r##"<use href="#months"/></svg>"##);
+        let today = Short(self.at(self.today));
+        let _ = write!(out, r#"<line class="today" x1="{today}%" x2="{today}%" y2="{height}"/></svg>"#);
         out
     }
 

@@ -89,7 +89,7 @@ on_both! {
     }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
     rehearsing { a_rehearsal_answers_as_the_append_does_and_writes_nothing }
-    disturbances { a_moments_disturbance_heals }
+    disturbances { a_moments_disturbance_heals, who_gives_up_leaves_nothing_behind }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }

@@ -29,7 +29,7 @@ struct Contract {
 }
 
 /// Pages and other parts of lists by the name that they have over REST, and what lists them over gRPC.
-const PAGES: [(&str, &str); 8] = [
+const PAGES: [(&str, &str); 11] = [
     ("FeedstockPage", "ListFeedstocks"),
     ("FarmPage", "ListFarms"),
     ("FarmBayPage", "ListBays"),
@@ -37,7 +37,10 @@ const PAGES: [(&str, &str); 8] = [
     ("BatchPage", "ListBatches"),
     ("RecordedEventPage", "ListEvents"),
     ("ApiKeyPage", "ListKeys"),
+    ("WebhookPage", "ListWebhooks"),
+    ("DeliveryPage", "ListDeliveries"),
     ("ReadinessChanges", "ListReadinessChanges"),
+    ("FeedPage", "ListFeeds"),
 ];
 
 /// Where the two are meant to differ. A page and a problem carry what their protocol has no other place for.
@@ -56,6 +59,9 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     for elsewhere in ["farm", "sheet", "mode", "dry_run", "dates", "units", "request_id"] {
         assert!(bring_in.remove(elsewhere).is_some(), "{elsewhere}");
     }
+    // Over REST the path names the farm.
+    let feed = grpc.objects.get_mut("CreateFeedRequest").expect("a feed address to create");
+    assert_eq!(feed.remove("farm"), Some(Shape::Text));
     // Over REST a header carries the tag of an estimate.
     let estimate = grpc.objects.get_mut("EstimateBatchResponse").expect("an estimate");
     assert_eq!(estimate.remove("etag"), Some(Shape::Text));
@@ -104,8 +110,11 @@ fn every_operation_of_one_stands_in_the_other() {
     let mut rest = BTreeSet::new();
     for (path, methods) in description["paths"].as_object().expect("paths") {
         for operation in methods.as_object().expect("methods").values() {
-            if path.starts_with("/v1/") {
-                rest.insert(operation["operationId"].as_str().expect("an id").to_owned());
+            let id = operation["operationId"].as_str().expect("an id");
+            // The sheet, the calendar, the feeds and the single values are other forms of the readiness.
+            let other_form = id.starts_with("get_readiness_");
+            if path.starts_with("/v1/") && !other_form {
+                rest.insert(id.to_owned());
             }
         }
     }

@@ -36,13 +36,17 @@ fn dependencies_point_one_way() {
     assert_eq!(own("baycast-model"), BTreeSet::new());
     assert_eq!(own("baycast-records"), BTreeSet::from(["baycast-model"]));
     assert_eq!(own("baycast-service"), BTreeSet::from(["baycast-model", "baycast-records"]));
-    for front in ["baycast-rest", "baycast-grpc"] {
+    for front in ["baycast-rest", "baycast-grpc", "baycast-board"] {
         assert_eq!(own(front), BTreeSet::from(["baycast-model", "baycast-service"]), "{front}");
     }
-    assert_eq!(own("baycast-mqtt"), BTreeSet::from(["baycast-service"]));
-    for (name, dependencies) in &found {
-        let wires_it = name == "baycast";
-        assert_eq!(dependencies.contains("baycast-mqtt"), wires_it, "{name}");
+    for own_task in ["baycast-mqtt", "baycast-webhooks"] {
+        assert_eq!(own(own_task), BTreeSet::from(["baycast-service"]), "{own_task}");
+    }
+    for wired in ["baycast-board", "baycast-mqtt", "baycast-webhooks"] {
+        for (name, dependencies) in &found {
+            let wires_it = name == "baycast";
+            assert_eq!(dependencies.contains(wired), wires_it, "{name}: {wired}");
+        }
     }
 }
 
@@ -58,7 +62,9 @@ fn the_model_is_pure_and_no_front_leaks_below() {
         ("baycast-service", ["axum", "tonic", "prost", "http", "tower-http", "sqlx", "rumqttc"].as_slice()),
         ("baycast-rest", ["tonic", "prost"].as_slice()),
         ("baycast-grpc", ["utoipa"].as_slice()),
+        ("baycast-board", ["tonic", "prost", "utoipa", "sqlx"].as_slice()),
         ("baycast-mqtt", ["axum", "tonic", "http", "toml", "clap"].as_slice()),
+        ("baycast-webhooks", ["axum", "tonic", "prost", "sqlx", "toml", "clap"].as_slice()),
     ] {
         for dependency in forbidden {
             assert!(!found[name].contains(*dependency), "{name} depends on {dependency}");

@@ -29,9 +29,11 @@ macro_rules! on_both {
 mod appending;
 mod backing_up;
 mod binary;
+mod board;
 mod command_line;
 mod contracts;
 mod crash;
+mod feeds;
 mod field_series;
 mod grpc;
 mod histories;
@@ -60,4 +62,5 @@ mod starting_together;
 mod stream;
 mod trust;
 mod watching;
+mod webhooks;
 mod wiping;

@@ -33,7 +33,7 @@ const BATCHES: [(&str, u32, u32); 5] = [
     ("hot_timber_bay", 1, 99),
     ("pallet_seven_weeks", 3, 84),
     ("open_heap_in_rain", 4, 64),
-    ("moisture_notes", 2, 74),
+    ("moisture_notes", 2, 72),
     ("cold_small_bin", 5, 95),
 ];
 

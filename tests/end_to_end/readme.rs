@@ -104,6 +104,14 @@ fn a_reading_appended_as_written_counts_in_the_estimate() {
 }
 
 #[test]
+fn a_webhook_made_as_written_has_a_secret() {
+    let demo = Demo::start();
+    let made: Value = serde_json::from_str(&succeed(&demo.run(&block_after("**Webhooks.**")))).expect("JSON");
+    assert_eq!(made["webhook"]["kinds"].as_array().map(Vec::len), Some(3), "{made}");
+    assert!(made["secret"].as_str().is_some_and(|secret| secret.starts_with("whsec_")));
+}
+
+#[test]
 fn the_python_client_as_written_prints_a_window_a_use() {
     let demo = Demo::start();
     let written = block_after("**Python, gRPC.**");
@@ -122,6 +130,20 @@ fn the_python_client_as_written_prints_a_window_a_use() {
         .replace(" python - ", &format!(" {python} - "));
     let printed = succeed(&demo.run(&block));
     assert_eq!(printed.lines().count(), 3, "{printed}");
+}
+
+#[test]
+fn a_feed_as_written_is_read_without_a_key() {
+    let demo = Demo::start();
+    let printed = succeed(&demo.run(&block_after("**Feeds.**")));
+    let lines: Vec<&str> = printed.lines().collect();
+    assert_eq!(lines[0], "batch,use,opens_p10,opens_p50,opens_p90,volume_at_opening_m3");
+    assert!(lines.iter().any(|line| line.starts_with("timber-2 summer,bed_dressing,")), "{printed}");
+    let [events, ready, core] = lines[lines.len() - 3..] else { panic!("{printed}") };
+    assert!(events.parse::<u32>().is_ok_and(|events| events >= 7), "{printed}");
+    let number = |line: &str| line.split(' ').next().and_then(|number| number.parse::<f64>().ok());
+    assert!(number(ready).is_some_and(|m3| m3 > 0.5) && ready.ends_with(" m³ ready for beds"), "{printed}");
+    assert!(number(core).is_some_and(|c| (40.0..70.0).contains(&c)), "{printed}");
 }
 
 #[test]

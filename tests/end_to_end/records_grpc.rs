@@ -4,6 +4,7 @@ mod bringing_in;
 mod events;
 mod isolation;
 mod resources;
+mod webhooks;
 mod yard;
 
 on_both! { records_grpc:
@@ -30,4 +31,5 @@ on_both! { records_grpc:
         a_batch_put_away_takes_no_events_until_it_is_brought_back,
         pages_join_to_the_whole_list,
     }
+    webhooks { a_webhook_is_made_changed_by_mask_and_its_messages_seen }
 }

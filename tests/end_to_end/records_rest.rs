@@ -6,7 +6,7 @@ mod estimates;
 mod isolation;
 mod keys;
 mod resources;
-mod yard;
+pub mod yard;
 
 on_both! { records_rest:
     appending {

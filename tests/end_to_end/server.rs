@@ -1,5 +1,6 @@
 //! Servers run from the real binary.
 
+use std::fs::File;
 use std::io::{BufRead, BufReader};
 use std::os::unix::process::ExitStatusExt;
 use std::process::{Child, Command, Stdio};
@@ -28,7 +29,23 @@ impl Server {
 
     /// Starts with more arguments.
     pub fn with(arguments: &[&str]) -> Self {
-        let mut child = Self::spawn(arguments);
+        Self::listening(Self::spawn(arguments))
+    }
+
+    /// Starts with more arguments and a log of its own.
+    pub fn logging(arguments: &[&str], level: &str, log: File) -> Self {
+        let mut command = Self::command(arguments);
+        Self::listening(command.env("RUST_LOG", level).stderr(log).spawn().expect("the binary starts"))
+    }
+
+    /// Starts with more arguments and these variables.
+    pub fn with_environment(arguments: &[&str], environment: &[(&str, &str)]) -> Self {
+        let mut command = Self::command(arguments);
+        Self::listening(command.envs(environment.iter().copied()).spawn().expect("the binary starts"))
+    }
+
+    /// The server that a process is, once it takes connections.
+    fn listening(mut child: Child) -> Self {
         let mut line = String::new();
         let stdout = child.stdout.take().expect("standard output is piped");
         BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
@@ -39,9 +56,14 @@ impl Server {
 
     /// A process that may not take connections yet.
     pub fn spawn(arguments: &[&str]) -> Child {
+        Self::command(arguments).spawn().expect("the binary starts")
+    }
+
+    fn command(arguments: &[&str]) -> Command {
         let mut command = Command::new(binary::path());
         command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
-        command.stdout(Stdio::piped()).spawn().expect("the binary starts")
+        command.stdout(Stdio::piped());
+        command
     }
 
     /// SIGKILL, which leaves it no moment to tidy up.

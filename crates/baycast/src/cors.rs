@@ -20,7 +20,7 @@ pub fn allow(app: Router, origins: Vec<HeaderValue>) -> Router {
     app.layer(
         CorsLayer::new()
             .allow_origin(origins)
-            .allow_methods([Method::GET, Method::POST, Method::PUT])
+            .allow_methods([Method::GET, Method::POST, Method::PUT, Method::DELETE])
             .allow_headers(taken)
             .expose_headers(shown),
     )

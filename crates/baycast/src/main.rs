@@ -8,6 +8,7 @@ mod cors;
 mod demo;
 mod estimate;
 mod export;
+mod feeds;
 mod import;
 mod input;
 mod keys;
@@ -42,6 +43,7 @@ enum Command {
     Estimate(estimate::Args),
     Demo(demo::Args),
     Keys(keys::Args),
+    Feeds(feeds::Args),
     Export(export::Args),
     Import(import::Args),
     Bring(bring::Args),
@@ -61,6 +63,7 @@ async fn main() -> ExitCode {
         Command::Estimate(args) => estimate::run(args, today()).await,
         Command::Demo(args) => demo::run(args, mqtt, today()).await,
         Command::Keys(args) => keys::run(args, Timestamp::now()).await,
+        Command::Feeds(args) => feeds::run(args, Timestamp::now()).await,
         Command::Export(args) => export::run(args).await,
         Command::Import(args) => import::run(args).await,
         Command::Bring(args) => bring::run(args, today, Timestamp::now).await,

@@ -1,4 +1,4 @@
-//! One port for both front ends.
+//! One port for both contracts and the board.
 
 use axum::Router;
 use axum::extract::{Request, State};
@@ -19,7 +19,8 @@ pub async fn router(
     cors_origins: Vec<HeaderValue>,
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
-    let app = baycast_rest::router(service)
+    let app = baycast_rest::router(service.clone())
+        .merge(baycast_board::router(service))
         .merge(more)
         .layer(middleware::from_fn_with_state(grpc, by_content_type))
         .layer(middleware::from_fn(trace::request));

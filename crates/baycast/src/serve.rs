@@ -13,7 +13,9 @@ use axum::http::HeaderValue;
 use axum::serve::ListenerExt;
 use baycast_mqtt::Settings;
 use baycast_records::Records;
+use baycast_service::destination::{Destinations, InternalPlace};
 use baycast_service::{Limits, Now, Service};
+use baycast_webhooks::Retries;
 use jiff::Timestamp;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
@@ -62,6 +64,17 @@ pub struct Args {
     /// Whether estimates of stored batches rest on what finished batches of the bay taught, where a caller does not say.
     #[arg(long, env = "BAYCAST_POOL", value_name = "BOOL", default_value_t = true, action = clap::ArgAction::Set)]
     pub pool: bool,
+    /// Internal places that webhooks may be at, also over plain http: addresses, ranges such as 10.0.0.0/8, or host names; none
+    /// by default.
+    #[arg(long, env = "BAYCAST_WEBHOOK_ALLOW_INTERNAL", value_name = "PLACE", value_delimiter = ',')]
+    pub webhook_allow_internal: Vec<InternalPlace>,
+    /// Longest wait before a message to a webhook is tried for the second time, seconds; it doubles with each attempt, up to
+    /// 2160 of it, and what is waited is drawn from none to that.
+    #[arg(long, env = "BAYCAST_WEBHOOK_RETRY_BASE_S", value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=3600))]
+    pub webhook_retry_base_s: u16,
+    /// Attempts until a message to a webhook is given up.
+    #[arg(long, env = "BAYCAST_WEBHOOK_ATTEMPTS", value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u16).range(1..=100))]
+    pub webhook_attempts: u16,
 }
 
 impl Args {
@@ -76,6 +89,13 @@ impl Args {
             ..own
         }
     }
+}
+
+/// How messages to webhooks are sent.
+fn webhooks(args: &Args) -> baycast_webhooks::Settings {
+    let base = Duration::from_secs(args.webhook_retry_base_s.into());
+    let retries = Retries { base, attempts: args.webhook_attempts.into() };
+    baycast_webhooks::Settings { retries, ..baycast_webhooks::Settings::default() }
 }
 
 /// Runs the command.
@@ -113,7 +133,10 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     trace::start(args.log);
     let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
     let clock = now.clone();
-    let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock()))).pooling(args.pool);
+    let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock())))
+        .pooling(args.pool)
+        .sending_to(Destinations::allowing(args.webhook_allow_internal.clone()));
+    let delivering = webhooks(&args);
     let records = match &args.store {
         Some(url) => Some(open(url).await.map_err(io::Error::other)?),
         None => None,
@@ -133,10 +156,13 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         }
         None => None,
     };
+    let deliveries = records
+        .is_some()
+        .then(|| baycast_webhooks::start(service.clone(), Arc::new(Timestamp::now), delivering));
     writeln!(io::stdout(), "listening on http://{}", listener.local_addr()?)?;
 
     let (stop, stopped) = watch::channel(false);
-    let (mut told, mut probes_told) = (stopped.clone(), stopped);
+    let (mut told, mut probes_told, mut deliveries_told) = (stopped.clone(), stopped.clone(), stopped);
     let listener = listener.tap_io(|stream| {
         // An answer is written whole: waiting to fill a packet only delays it.
         let _ = stream.set_nodelay(true);
@@ -152,6 +178,12 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
             probes.stop().await;
         }
     };
+    let delivering = async {
+        let _ = deliveries_told.wait_for(|stopped| *stopped).await;
+        if let Some(deliveries) = deliveries {
+            deliveries.stop().await;
+        }
+    };
     let stopping = async {
         asked_to_stop.await;
         tracing::info!("draining");
@@ -163,7 +195,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         Ok(())
     };
     let ended = tokio::select! {
-        (served, ()) = async { tokio::join!(serving, probing) } => served,
+        (served, (), ()) = async { tokio::join!(serving, probing, delivering) } => served,
         cut_off = stopping => cut_off,
         never = keep_tidy(&service), if records.is_some() => match never {},
         ended = service.publish_readiness(), if records.is_some() => match ended {

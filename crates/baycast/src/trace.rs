@@ -5,6 +5,7 @@ use std::io::{self, IsTerminal};
 use std::time::Instant;
 
 use axum::extract::{MatchedPath, Request};
+use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, HeaderName, HeaderValue};
 use axum::middleware::Next;
 use axum::response::Response;
@@ -43,8 +44,7 @@ pub async fn request(request: Request, next: Next) -> Response {
     let started = Instant::now();
     let parent = Parent::of(request.headers());
     let method = request.method().clone();
-    let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
-    let route = route.unwrap_or_else(|| request.uri().path().to_owned());
+    let route = route(&request);
     let span = tracing::info_span!("request", %method, route, trace_id = %parent.trace_id());
     async move {
         let mut response = next.run(request).await;
@@ -60,6 +60,16 @@ pub async fn request(request: Request, next: Next) -> Response {
     }
     .instrument(span)
     .await
+}
+
+/// The route as it is described, without what callers put into it: tokens of feed addresses stand in paths. What is no route
+/// may hold one as well, and is not told; methods of gRPC are named by their paths.
+fn route(request: &Request) -> String {
+    let matched = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
+    let content = request.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
+    let method =
+        content.filter(|content| content.starts_with(b"application/grpc")).map(|_| request.uri().path());
+    matched.or(method).unwrap_or("none").to_owned()
 }
 
 /// A place in a trace: the caller's trace, or a new one, and a span of our own.

@@ -17,6 +17,7 @@ pub async fn estimate_batch(
         as_of: convert::day(as_of.as_deref(), "as_of")?,
         ready_by: convert::days(&ready_by, "ready_by")?,
         compare_futures,
+        forecast_step_days: None,
         pool,
     };
     let answer = service.estimate_batch(caller, &farm, &batch, asked, |tag| tag == held_etag).await?;

@@ -5,8 +5,8 @@ use tonic::{Request, Response, Status};
 
 use crate::proto::records_service_server::RecordsService;
 use crate::{
-    batch_estimates, batches, bays, bring_in, caller, deadline, events, farm_feedstocks, farms, keys, proto,
-    status,
+    batch_estimates, batches, bays, bring_in, caller, deadline, deliveries, events, farm_feedstocks, farms,
+    feeds, keys, proto, ready_volume, status, webhooks,
 };
 
 /// The service behind the contract.
@@ -70,4 +70,19 @@ methods! {
     keys::create_key(CreateKeyRequest) -> CreateKeyResponse;
     keys::list_keys(ListKeysRequest) -> ListKeysResponse;
     keys::revoke_key(RevokeKeyRequest) -> RevokeKeyResponse;
+    ready_volume::sum_ready_volume(SumReadyVolumeRequest) -> SumReadyVolumeResponse;
+    feeds::create_feed(CreateFeedRequest) -> CreateFeedResponse;
+    feeds::list_feeds(ListFeedsRequest) -> ListFeedsResponse;
+    feeds::revoke_feed(RevokeFeedRequest) -> RevokeFeedResponse;
+    webhooks::create_webhook(CreateWebhookRequest) -> CreateWebhookResponse;
+    webhooks::get_webhook(GetWebhookRequest) -> GetWebhookResponse;
+    webhooks::list_webhooks(ListWebhooksRequest) -> ListWebhooksResponse;
+    webhooks::update_webhook(UpdateWebhookRequest) -> UpdateWebhookResponse;
+    webhooks::delete_webhook(DeleteWebhookRequest) -> DeleteWebhookResponse;
+    webhooks::rotate_webhook_secret(RotateWebhookSecretRequest) -> RotateWebhookSecretResponse;
+    webhooks::test_webhook(TestWebhookRequest) -> TestWebhookResponse;
+    deliveries::list_deliveries(ListDeliveriesRequest) -> ListDeliveriesResponse;
+    deliveries::get_delivery(GetDeliveryRequest) -> GetDeliveryResponse;
+    deliveries::replay_delivery(ReplayDeliveryRequest) -> ReplayDeliveryResponse;
+    deliveries::replay_deliveries(ReplayDeliveriesRequest) -> ReplayDeliveriesResponse;
 }

@@ -128,11 +128,12 @@ mod tests {
 
     /// A bay filled once, read a few times and asked about four months later.
     fn history(events: &str, as_of: &str) -> History {
-        // Ten readings: one more leaves members where they were placed.
+        // Fifty-one readings: one more leaves members where they were placed.
         let reading = |day: u32| {
-            format!(r#"{{"at":"2026-05-{:02}","reading":{{"temperature_c":{}}}}}"#, 9 + day, 55 - day)
+            let date = jiff::civil::date(2026, 5, 10).saturating_add(jiff::Span::new().days(day));
+            format!(r#"{{"at":"{date}","reading":{{"temperature_c":{}}}}}"#, 55.0 - 0.5 * f64::from(day))
         };
-        let readings = (0..10).map(reading).collect::<Vec<_>>().join(",");
+        let readings = (0..51).map(reading).collect::<Vec<_>>().join(",");
         let text = format!(
             r#"{{"batch":"b","as_of":"{as_of}","site":{{"latitude_deg":52}},"bay":{{"id":"1","length_m":1.5,
             "width_m":1.6,"height_m":1.2,"wall":{{"construction":"block"}}}},"events":[

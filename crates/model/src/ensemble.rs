@@ -84,13 +84,13 @@ pub(crate) fn run(
     kept: Option<&Checkpoint>,
 ) -> Result<(Vec<Member>, Basis), Failure> {
     let basis = Basis::new(milestone(observations.count()), timeline, prior, observations, kept)?;
-    let (members, carrying) = members(timeline, observations, &basis.placement, kept)?;
+    let (members, carrying) = members(timeline, observations, &basis, kept)?;
     // Where what was seen since the milestone changes the picture, members are placed anew by all of it.
     if carrying >= LEAST_MEMBERS || basis.by.count() == observations.count() {
         return Ok((members, basis));
     }
     let basis = Basis::new(observations.count(), timeline, prior, observations, kept)?;
-    Ok((self::members(timeline, observations, &basis.placement, kept)?.0, basis))
+    Ok((self::members(timeline, observations, &basis, kept)?.0, basis))
 }
 
 impl Basis {
@@ -113,12 +113,12 @@ impl Basis {
     }
 }
 
-/// How many of the observations members are placed by: steps a quarter apart, so that one more mostly leaves every course
-/// as it was, and only the weights change.
+/// How many of the observations members are placed by: steps a sixteenth apart, so that one more of many mostly leaves every
+/// course as it was, and only the weights change.
 fn milestone(count: usize) -> usize {
-    let mut reached = count.min(4);
-    while reached + (reached / 4).max(1) <= count {
-        reached += (reached / 4).max(1);
+    let mut reached = 0;
+    while reached + (reached / 16).max(1) <= count {
+        reached += (reached / 16).max(1);
     }
     reached
 }
@@ -133,16 +133,17 @@ fn unseen(prior: &Prior) -> Placement {
     Placement { draws: draws.collect(), mean: prior.mean, deviation: prior.deviation }
 }
 
-/// Members at a placement, and how many of them carry the answer.
+/// Members where they were placed, and how many of them carry what was seen since.
 fn members(
     timeline: &Timeline,
     observations: &Observations,
-    placement: &Placement,
+    Basis { by, placement, .. }: &Basis,
     kept: Option<&Checkpoint>,
 ) -> Result<(Vec<Member>, f64), Failure> {
     let alike = kept.map(|kept| kept.alike(timeline));
     let mut members = Vec::with_capacity(placement.draws.len());
     let mut logs = Vec::with_capacity(placement.draws.len());
+    let mut since = Vec::with_capacity(placement.draws.len());
     for (index, (placed, deviates)) in placement.draws.iter().zip(DEVIATES.iter()).enumerate() {
         let draw: Draw = std::array::from_fn(|i| if i < SOUGHT { placed.draw[i] } else { deviates[i] });
         let variant = Variant::new(&draw, timeline);
@@ -150,8 +151,10 @@ fn members(
         let earlier = earlier.map(|(course, alike)| Earlier { course, alike });
         let course = variant.course(timeline.until, earlier)?;
         let shown = observations.shown(&course);
+        let density = observations.log_density(&shown);
         // The placement made it as frequent as what it was placed by has it plausible.
-        logs.push(observations.log_density(&shown) - placed.log_density + placed.count.ln());
+        logs.push(density - placed.log_density + placed.count.ln());
+        since.push(density - by.log_density(&by.shown(&course)) + placed.count.ln());
         members.push(Member {
             draw,
             variant,
@@ -163,7 +166,9 @@ fn members(
             weight: 0.0,
         });
     }
-    let (weights, carrying) = evened(&logs, LEAST_MEMBERS.min(members.len() as f64));
+    let least = LEAST_MEMBERS.min(members.len() as f64);
+    let (weights, _) = evened(&logs, least);
+    let (_, carrying) = evened(&since, least);
     for (member, weight) in members.iter_mut().zip(weights) {
         member.weight = weight;
     }

@@ -46,7 +46,7 @@ pub enum EstimateError {
 }
 
 /// What every reader should bear in mind.
-const CAUTIONS: [&str; 5] = [
+pub const CAUTIONS: [&str; 5] = [
     "Estimates are no measurement: before relying on heat against pathogens or weeds, measure, and follow local rules \
      and licensed practice. A forecast is never evidence that a sanitisation rule was met.",
     "A hot core scalds and steams when opened; heaps over 80 °C can catch fire. Do not climb on or tunnel into a heap.",

@@ -55,5 +55,5 @@ pub mod window;
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 pub use checkpoint::Checkpoint;
-pub use estimator::{EstimateError, estimate, estimate_from, log_density};
+pub use estimator::{CAUTIONS, EstimateError, estimate, estimate_from, log_density};
 pub use feedstock::default_feedstocks;

@@ -19,7 +19,7 @@ use crate::problem::Problems;
 use crate::weather::Weather;
 
 /// Barrow load where none is given, m³.
-const BARROW_M3: f64 = 0.085;
+pub const BARROW_M3: f64 = 0.085;
 /// Days past `as_of` where no horizon is given.
 const HORIZON_DAYS: u32 = 365;
 /// Days between two forecast points where none are given.

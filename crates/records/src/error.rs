@@ -112,6 +112,12 @@ pub enum Thing {
     Event,
     /// An API key.
     Key,
+    /// A feed address.
+    Feed,
+    /// A webhook.
+    Webhook,
+    /// A message to a webhook.
+    Delivery,
 }
 
 impl fmt::Display for Thing {
@@ -123,6 +129,9 @@ impl fmt::Display for Thing {
             Self::Batch => "batch",
             Self::Event => "event",
             Self::Key => "key",
+            Self::Feed => "feed",
+            Self::Webhook => "webhook",
+            Self::Delivery => "delivery",
         })
     }
 }
@@ -146,6 +155,14 @@ pub enum Clash {
         what: Thing,
         /// The name.
         name: String,
+    },
+    /// There are as many as there may be.
+    #[error("a farm has at most {most} {what}s")]
+    TooMany {
+        /// The kind of thing.
+        what: Thing,
+        /// The most there may be.
+        most: usize,
     },
     /// The event was corrected or retracted before.
     #[error("event {event} was superseded before")]

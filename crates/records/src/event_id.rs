@@ -23,7 +23,7 @@ pub struct EventId(u128);
 
 impl EventId {
     /// A new id for `at`, greater than `last`.
-    pub(crate) fn after(last: Option<Self>, at: Timestamp) -> Result<Self> {
+    pub fn after(last: Option<Self>, at: Timestamp) -> Result<Self> {
         let random = u128::from_be_bytes(random()?);
         let millisecond = at.as_millisecond().max(0) as u128;
         let id = Self::compose(millisecond, random);

@@ -1,8 +1,9 @@
 //! Everything a farm owns as lines of JSON: the farm, its bays, feedstocks and batches by name, then each batch's events
 //! in the order in which they were recorded, superseded ones too.
 //!
-//! The same records give the same bytes: fields stand in the order in which their types declare them. Keys, idempotency
-//! keys and the outbox belong to the installation, not to the farm, and are not among them.
+//! The same records give the same bytes: fields stand in the order in which their types declare them. Keys, feed
+//! addresses, idempotency keys, the outbox and webhooks, which have secrets, belong to the installation, not to the farm,
+//! and are not among them.
 
 use serde::{Deserialize, Serialize};
 use tokio::io::{AsyncWrite, AsyncWriteExt};

@@ -4,10 +4,19 @@ use jiff::Timestamp;
 
 use crate::error::{Error, Result};
 
+/// An hour, s.
+const HOUR_S: i64 = 3600;
+
 /// `at` to the microsecond, which is as fine as the records keep it.
 #[must_use]
 pub(crate) fn to_microsecond(at: Timestamp) -> Timestamp {
     Timestamp::from_microsecond(at.as_microsecond()).unwrap_or(at)
+}
+
+/// The beginning of the hour that `at` is in: as fine as last uses are kept.
+#[must_use]
+pub(crate) fn to_hour(at: Timestamp) -> Timestamp {
+    Timestamp::from_second(at.as_second().div_euclid(HOUR_S) * HOUR_S).unwrap_or(at)
 }
 
 /// As stored.

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result, Thing};
-use crate::instant::to_microsecond;
+use crate::instant::{to_hour, to_microsecond};
 use crate::names::check_shown;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
@@ -21,8 +21,6 @@ use crate::value::{Kind, Row, values};
 
 /// What the text of every key begins with, so that one is known when it is found where it should not be.
 const PREFIX: &str = "bck_";
-/// Last use is kept to this many seconds: an hour.
-const LAST_USED_STEP_S: i64 = 3600;
 
 /// What a key may do. Each may do what those before it may.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -199,8 +197,7 @@ impl Records {
         let hash = hex(&Sha256::digest(text));
         let found = self.door.key(hash).await?;
         let mut key = found.filter(|key| key.revoked_at.is_none()).ok_or_else(unknown)?;
-        let hour = now.as_second().div_euclid(LAST_USED_STEP_S) * LAST_USED_STEP_S;
-        let hour = Timestamp::from_second(hour).unwrap_or(now);
+        let hour = to_hour(now);
         if key.last_used_at.is_none_or(|last| last < hour) {
             match self.note_use(&key.id, hour).await {
                 Ok(()) => key.last_used_at = Some(hour),

@@ -17,6 +17,8 @@ struct Step {
 const STEPS: &[Step] = &[
     Step { version: 1, name: "records", sql: include_str!("../migrations/0001_records.sql") },
     Step { version: 2, name: "readiness", sql: include_str!("../migrations/0002_readiness.sql") },
+    Step { version: 3, name: "feeds", sql: include_str!("../migrations/0003_feeds.sql") },
+    Step { version: 4, name: "webhooks", sql: include_str!("../migrations/0004_webhooks.sql") },
 ];
 
 /// Brings the schema to the newest version. Replicas that start together queue up and find the work done.

@@ -1,4 +1,5 @@
-//! Publishing what is told of a batch: the row, the log of changes and the settled notices in one transaction.
+//! Publishing what is told of a batch: the row, the log of changes, the messages to webhooks and the settled notices in one
+//! transaction.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -11,6 +12,7 @@ use crate::outbox::{self, Claim};
 use crate::readiness::NO_DAY;
 use crate::records::Records;
 use crate::store::Session;
+use crate::tidings::{self, Tidings};
 use crate::value::values;
 
 /// What is told of a batch from now on.
@@ -42,6 +44,8 @@ pub struct Publication {
     pub at: Timestamp,
     /// Whose notices it settles.
     pub claim: Option<Claim>,
+    /// What it is to webhooks.
+    pub tidings: Tidings,
 }
 
 /// Keeps the farm's feed from others who publish until the transaction ends; the last sequence.
@@ -59,7 +63,7 @@ pub(crate) async fn lock(session: &mut dyn Session, farm: &str) -> Result<i64> {
 }
 
 impl Records {
-    /// Publishes what is told of a batch, logs the change where it is one, and settles the notices that made it due; the
+    /// Publishes what is told of a batch, logs the change where it is one, puts in what webhooks are told, and settles the notices that made it due; the
     /// change's sequence. One more than the last of the farm: whoever sees a sequence sees all before it.
     ///
     /// [`Error::Stale`] where more was told, or the batch was changed, since it was worked out: nothing is kept then.
@@ -110,6 +114,7 @@ impl Records {
         if before.is_none_or(|before| !before.same_events(&own.version)) {
             outbox::note_dependents(session.as_mut(), &own.farm, &own.batch).await?;
         }
+        tidings::insert(session.as_mut(), &own.farm, &own.batch, &own.tidings, at).await?;
         if let Some(claim) = &own.claim {
             outbox::settle(session.as_mut(), claim).await?;
         }

@@ -1,5 +1,8 @@
 //! Random bytes and their text.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+
 use crate::error::{Error, Result};
 
 /// `N` bytes from the operating system's generator.
@@ -16,6 +19,11 @@ pub(crate) fn hex(bytes: &[u8]) -> String {
         .flat_map(|byte| [byte >> 4, byte & 15])
         .map(|digit| char::from(b"0123456789abcdef"[usize::from(digit)]))
         .collect()
+}
+
+/// Base64 with padding (RFC 4648 section 4).
+pub(crate) fn base64(bytes: &[u8]) -> String {
+    STANDARD.encode(bytes)
 }
 
 /// Reads what [`hex`] wrote.

@@ -3,8 +3,8 @@
 //! Statements are written once, in the SQL that both databases speak. Where they differ, a statement carries a mark:
 //! `{rows}` is a list of rows given as one or few parameters, under the alias `k`; `{lock}` keeps the rows of the alias
 //! `b` from other writers until the transaction ends, where a write does not lock the whole database anyway; `{skip_locked}`
-//! does so and leaves out the rows that another writer keeps; `{own_ids}` and `{placing}` have events looked up by the caller's own ids and by what places batches; `{text}` and `{clustered}`
-//! stand in the schema.
+//! does so for those that no one else keeps, and passes over the others; `{own_ids}` and `{placing}` have events looked up
+//! by the caller's own ids and by what places batches; `{text}` and `{clustered}` stand in the schema.
 
 use std::future::Future;
 use std::pin::Pin;

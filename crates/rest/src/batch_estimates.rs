@@ -11,12 +11,9 @@ use crate::authenticated::Authenticated;
 use crate::conditional::holds;
 use crate::kept;
 use crate::names::Names;
-use crate::parameters::Parameters;
+use crate::parameters::{DATE, Parameters};
 use crate::problem::Problem;
 use crate::refusals::Refusals;
-
-/// The form of a day.
-const DATE: &str = "a date like 2026-04-30";
 
 /// Estimate a batch from what is recorded.
 #[utoipa::path(
@@ -58,6 +55,7 @@ pub async fn estimate_batch(
         as_of: own.parsed("as_of", DATE),
         ready_by: own.list("ready_by", DATE),
         compare_futures: own.parsed("compare_futures", "true or false").unwrap_or_default(),
+        forecast_step_days: None,
         pool: own.parsed("pool", "true or false"),
     })?;
     let held = |tag: &str| holds(&headers, &format!("\"{tag}\""));

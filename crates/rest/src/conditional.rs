@@ -7,13 +7,16 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use bytes::Bytes;
 
-/// `json`, or 304 where the caller has it already (RFC 9110 section 13.1.2).
-///
-/// The tag is a weak one, since a compressed answer has other bytes.
-pub fn answer(request: &HeaderMap, json: Bytes) -> Response {
+/// The tag of bytes: a weak one, since a compressed answer has others.
+pub fn tag(bytes: &[u8]) -> String {
     let mut hasher = DefaultHasher::new();
-    json.hash(&mut hasher);
-    let tag = format!("W/\"{:016x}\"", hasher.finish());
+    bytes.hash(&mut hasher);
+    format!("W/\"{:016x}\"", hasher.finish())
+}
+
+/// `json`, or 304 where the caller has it already (RFC 9110 section 13.1.2).
+pub fn answer(request: &HeaderMap, json: Bytes) -> Response {
+    let tag = tag(&json);
     let has_it = holds(request, &tag);
     let validators = [(ETAG, tag.as_str()), (CACHE_CONTROL, "no-cache")];
     if has_it {

@@ -2,7 +2,9 @@
 
 use baycast_model::feedstock::Feedstock;
 use baycast_service::Page;
-use baycast_service::records::{ApiKey, Batch, Farm, FarmBay, FarmFeedstock, RecordedEvent};
+use baycast_service::records::{
+    ApiKey, Batch, Delivery, Farm, FarmBay, FarmFeedstock, Feed, RecordedEvent, Webhook,
+};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -40,6 +42,12 @@ pages! {
     BatchPage of Batch;
     /// One page of events.
     RecordedEventPage of RecordedEvent;
+    /// One page of feed addresses.
+    FeedPage of Feed;
     /// One page of keys.
     ApiKeyPage of ApiKey;
+    /// One page of webhooks.
+    WebhookPage of Webhook;
+    /// One page of deliveries.
+    DeliveryPage of Delivery;
 }

@@ -13,6 +13,9 @@ use utoipa::IntoParams;
 
 use crate::problem::Problem;
 
+/// The form of a day.
+pub const DATE: &str = "a date like 2026-04-30";
+
 /// Which part of a list of what is kept.
 #[derive(Debug, Default, PartialEq, Eq, IntoParams)]
 #[into_params(parameter_in = Query)]
@@ -87,12 +90,26 @@ impl Parameters {
 
     /// A word of a few; the usual one where absent.
     pub fn word<T: DeserializeOwned + Default>(&mut self, name: &'static str, accepted: &str) -> T {
-        let Some(text) = self.text(name) else { return T::default() };
+        self.said(name, accepted).unwrap_or_default()
+    }
+
+    /// A word of a few; nothing where absent.
+    pub fn said<T: DeserializeOwned>(&mut self, name: &'static str, accepted: &str) -> Option<T> {
+        let text = self.text(name)?;
         let word: StrDeserializer<'_, Unread> = text.as_str().into_deserializer();
-        T::deserialize(word).unwrap_or_else(|_| {
+        let read = T::deserialize(word).ok();
+        if read.is_none() {
             self.problems.add(format!("/{name}"), format!("{text:?}"), accepted);
-            T::default()
-        })
+        }
+        read
+    }
+
+    /// A word of a few that must be said.
+    pub fn needed<T: DeserializeOwned>(&mut self, name: &'static str, accepted: &str) -> Option<T> {
+        if self.text(name).is_none() {
+            self.problems.add(format!("/{name}"), "nothing", accepted);
+        }
+        self.said(name, accepted)
     }
 
     /// Which part of a list whose pages hold at most `most`.

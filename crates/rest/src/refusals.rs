@@ -25,6 +25,21 @@ pub enum Refusals {
     Unavailable(Problem),
 }
 
+/// What reading by a feed address may be declined for.
+#[derive(IntoResponses)]
+#[expect(dead_code, reason = "read by the description alone")]
+pub enum AddressRefusals {
+    /// No such address, or one that was revoked; or nothing by that name on its farm
+    #[response(status = 404, content_type = "application/problem+json")]
+    NotFound(Problem),
+    /// Parameters that cannot be used, all at once
+    #[response(status = 422, content_type = "application/problem+json")]
+    Invalid(Problem),
+    /// The records cannot be reached; `Retry-After` says when to come back
+    #[response(status = 503, content_type = "application/problem+json")]
+    Unavailable(Problem),
+}
+
 /// What writing may be declined for besides.
 #[derive(IntoResponses)]
 #[expect(dead_code, reason = "read by the description alone")]

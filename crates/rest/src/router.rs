@@ -5,7 +5,9 @@ use axum::http::HeaderMap;
 use axum::routing::get;
 use baycast_service::Service;
 use baycast_service::readiness::ReadinessChange;
-use baycast_service::records::{AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown};
+use baycast_service::records::{
+    AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown,
+};
 use baycast_service::sheet::{SheetDates, SheetUnits};
 use bytes::Bytes;
 use tower_http::compression::CompressionLayer;
@@ -16,8 +18,9 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::{
-    batch_estimates, batches, bays, bring_in, conditional, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feedstocks, health, keys, problem, readiness, readiness_changes, readiness_watch,
+    batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness_changes, readiness_feeds,
+    readiness_watch, webhooks,
 };
 
 /// What the description says about the whole.
@@ -36,10 +39,12 @@ use crate::{
         (name = "batches", description = "What is composted together, and its estimate from what is recorded."),
         (name = "events", description = "What was done and seen. Only ever added."),
         (name = "readiness", description = "When a farm's batches are ready, and every change of it as it happens."),
+        (name = "feeds", description = "Private addresses that open one farm's readiness without a key."),
         (name = "keys", description = "Who may do what with which farms."),
+        (name = "webhooks", description = "Where a farm's news is sent, as signed CloudEvents, and what became of each message."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -56,12 +61,12 @@ impl Modify for KeyScheme {
 
 /// The REST side of the port.
 pub fn router(service: Service) -> Router {
-    let (routes, description) = described();
+    let Described { routes, feeds, description } = described();
     let description = Bytes::from(description);
     // A stream's lines are sent as they come, which a compressor would hold back.
     let compressed = DefaultPredicate::new().and(NotForContentType::const_new("application/x-ndjson"));
     routes
-        .with_state(service)
+        .with_state(service.clone())
         .route(
             "/openapi.json",
             get(async move |headers: HeaderMap| conditional::answer(&headers, description.clone())),
@@ -69,17 +74,25 @@ pub fn router(service: Service) -> Router {
         .fallback(problem::no_route)
         .method_not_allowed_fallback(problem::no_method)
         .layer(CompressionLayer::new().compress_when(compressed))
+        .merge(feeds.with_state(service).method_not_allowed_fallback(problem::no_method))
 }
 
 /// The OpenAPI 3.1 description, as JSON.
 #[must_use]
 pub fn openapi() -> String {
-    described().1
+    described().description
 }
 
 /// The routes with their description.
-fn described() -> (Router<Service>, String) {
-    let (routes, description) = OpenApiRouter::with_openapi(Description::openapi())
+struct Described {
+    routes: Router<Service>,
+    /// Those that are answered from what is at hand, compressed already.
+    feeds: Router<Service>,
+    description: String,
+}
+
+fn described() -> Described {
+    let (routes, mut description) = OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(estimates::estimate_maturity))
         .routes(routes!(estimates_stream::stream_estimates))
         .routes(routes!(feedstocks::list_feedstocks))
@@ -100,14 +113,25 @@ fn described() -> (Router<Service>, String) {
         .routes(routes!(events::get_event))
         .routes(routes!(bring_in::bring_in_events))
         .routes(routes!(batch_estimates::estimate_batch))
-        .routes(routes!(readiness::get_readiness))
         .routes(routes!(readiness_changes::list_readiness_changes))
         .routes(routes!(readiness_watch::watch_readiness))
         .routes(routes!(keys::list_keys, keys::create_key))
         .routes(routes!(keys::revoke_key))
+        .routes(routes!(feeds::list_feeds, feeds::create_feed))
+        .routes(routes!(feeds::revoke_feed))
+        .routes(routes!(webhooks::list_webhooks, webhooks::create_webhook))
+        .routes(routes!(webhooks::get_webhook, webhooks::update_webhook, webhooks::delete_webhook))
+        .routes(routes!(webhooks::rotate_webhook_secret))
+        .routes(routes!(webhooks::test_webhook))
+        .routes(routes!(deliveries::list_deliveries))
+        .routes(routes!(deliveries::get_delivery))
+        .routes(routes!(deliveries::replay_delivery))
+        .routes(routes!(deliveries::replay_deliveries))
         .routes(routes!(health::livez))
         .routes(routes!(health::readyz))
         .split_for_parts();
+    let (feeds, of_feeds) = readiness_feeds::routes().split_for_parts();
+    description.merge(of_feeds);
     let description = description.to_pretty_json().unwrap_or_default();
-    (routes, description)
+    Described { routes, feeds, description }
 }

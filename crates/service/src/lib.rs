@@ -4,6 +4,7 @@
 //! may take, how a table is paged, who may do what with which farm, and the one closed set of errors that each front end renders in its own way.
 
 pub mod capacity;
+pub mod destination;
 pub mod diagnosis;
 pub mod error;
 pub mod feedstocks;

@@ -13,6 +13,7 @@ use jiff::civil::Date;
 use tokio::sync::watch;
 
 use crate::capacity::{Capacity, Place};
+use crate::destination::Destinations;
 use crate::error::Error;
 use crate::feedstocks::Table;
 use crate::limits::Limits;
@@ -42,6 +43,7 @@ pub struct Service {
     draining: watch::Sender<bool>,
     store: Option<Store>,
     pools: bool,
+    destinations: Arc<Destinations>,
 }
 
 impl Service {
@@ -50,8 +52,8 @@ impl Service {
     pub fn new(limits: Limits, clock: Clock) -> Self {
         let capacity = Capacity::new(&limits);
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
-        let draining = watch::Sender::new(false);
-        Self { limits, clock, capacity, feedstocks, draining, store: None, pools: true }
+        let (draining, destinations) = (watch::Sender::new(false), Arc::default());
+        Self { limits, clock, capacity, feedstocks, draining, store: None, pools: true, destinations }
     }
 
     /// The same service with a store of records.
@@ -71,6 +73,18 @@ impl Service {
     /// Whether estimates of stored batches rest on earlier batches of the bay where a caller does not say.
     pub(crate) fn pools(&self) -> bool {
         self.pools
+    }
+
+    /// The same service, whose webhooks may be at these places.
+    #[must_use]
+    pub fn sending_to(self, destinations: Destinations) -> Self {
+        Self { destinations: Arc::new(destinations), ..self }
+    }
+
+    /// Where webhooks may be.
+    #[must_use]
+    pub fn destinations(&self) -> &Destinations {
+        &self.destinations
     }
 
     /// The store, where there is one.

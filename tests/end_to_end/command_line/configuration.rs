@@ -36,6 +36,7 @@ fn flags_are_stronger_than_the_environment_and_that_than_the_file() {
         ("cors_origin", "cors_origin = https://a.example,https://b.example", "from baycast.toml, line 4"),
         ("pool", "pool = false", "from baycast.toml, line 5"),
         ("log", "log = text", "from the default"),
+        ("webhook_retry_base_s", "webhook_retry_base_s = 10", "from the default"),
         ("config", "config = baycast.toml", "from the flag --config"),
     ] {
         assert_eq!(setting(&output, name), (line.to_owned(), origin.to_owned()));
@@ -92,6 +93,10 @@ fn what_is_unknown_or_out_of_range_is_told_with_its_place() {
         ("config = \"x\"\n".to_owned(), "baycast.toml:1:1: `config` is no setting"),
         ("\n  queue = \"many\"\n".to_owned(), "baycast.toml:2:11: `queue`: invalid value 'many'"),
         ("timeout_s = 0\n".to_owned(), "baycast.toml:1:13: `timeout_s`: invalid value '0'"),
+        (
+            "webhook_allow_internal = [\"shed.lan\", \"10.0.0.0/33\"]\n".to_owned(),
+            "`webhook_allow_internal`: invalid value '10.0.0.0/33'",
+        ),
         ("log = \"loud\"\n".to_owned(), "[possible values: text, json]"),
         ("pool = \"perhaps\"\n".to_owned(), "`pool`: invalid value 'perhaps'"),
         ("timeout_s = true\n".to_owned(), "`timeout_s`: invalid value 'true'"),

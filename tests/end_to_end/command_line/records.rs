@@ -58,6 +58,31 @@ async fn plant(server: &Server, key: &str) {
 }
 
 #[tokio::test]
+async fn a_feed_address_is_made_listed_and_revoked_from_the_shell() {
+    let folder = Folder::new("feeds");
+    let key = done(&on_store(&folder, &["keys", "create", "boss", "--scope", "admin", "--all-farms"], b""));
+    let server = serve(&folder);
+    plant(&server, key.trim()).await;
+    let told = failed(&on_store(&folder, &["feeds", "create", "nowhere", "shed"], b""));
+    assert!(told.contains("there is no farm `nowhere`"), "{told}");
+    let made = on_store(&folder, &["feeds", "create", "home", "shed"], b"");
+    assert!(text(&made.stderr).contains("the only time"));
+    let path = done(&made);
+    assert!(path.starts_with("/feeds/bcf_") && path.lines().count() == 1, "{path}");
+    let csv = format!("{}/readiness.csv", path.trim());
+    assert_eq!(crate::http::get(&server, &csv).await.status, 200, "a server that runs takes it at once");
+    let listed = done(&on_store(&folder, &["feeds", "list", "home"], b""));
+    let line: Vec<&str> = listed.lines().nth(1).expect("a feed address").split('\t').collect();
+    assert_eq!((line.len(), line[1], line[3], line[5]), (6, "shed", "local", "-"));
+    assert!(line[4].ends_with(":00:00Z") && !listed.contains(path.trim()), "{listed}");
+    done(&on_store(&folder, &["feeds", "revoke", "home", line[0]], b""));
+    tokio::time::sleep(std::time::Duration::from_millis(1100)).await;
+    assert_eq!(crate::http::get(&server, &csv).await.status, 404, "within a second");
+    let told = failed(&on_store(&folder, &["feeds", "revoke", "home", "feed_none"], b""));
+    assert!(told.contains("there is no feed `feed_none`"), "{told}");
+}
+
+#[tokio::test]
 async fn a_farm_goes_out_and_comes_back_identical() {
     let folder = Folder::new("export");
     let key = done(&on_store(&folder, &["keys", "create", "boss", "--scope", "admin", "--all-farms"], b""));

@@ -5,19 +5,25 @@ use std::collections::BTreeSet;
 use baycast_grpc::proto::{
     ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
     BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateKeyRequest, DESCRIPTORS, EstimateBatchRequest, EstimateMaturityRequest, Farm,
-    GetBatchRequest, GetBayRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, GetReadinessRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
-    ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedstocksRequest, ListKeysRequest,
-    ListReadinessChangesRequest, RevokeKeyRequest, StreamEstimatesRequest, UpdateBatchRequest,
-    UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest, WatchReadinessRequest,
+    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS,
+    DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetReadinessRequest, GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest,
+    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
+    ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
+    RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest, TestWebhookRequest,
+    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
 use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
-use super::yard::{Client, MaturityClient, Yard, append, batch, bay, farm, feedstock, plant, reading};
+use super::yard::{
+    Client, MaturityClient, Yard, append, batch, bay, farm, feedstock, plant, reading, webhook,
+};
 use crate::databases::Database;
 
 /// What a walk calls with. The names of two targets are equally long, so that what is told of one is told of the other
@@ -30,6 +36,9 @@ struct Target<'a> {
     batch: &'a str,
     event: &'a str,
     key: &'a str,
+    feed: &'a str,
+    webhook: &'a str,
+    delivery: &'a str,
 }
 
 /// A method's name and how it was answered.
@@ -120,11 +129,41 @@ async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
     told.push(("list_readiness_changes", maturity.list_readiness_changes(changes).await.map(drop)));
     let watched = WatchReadinessRequest { farm: farm_id(), resume_after: None };
     told.push(("watch_readiness", maturity.watch_readiness(watched).await.map(drop)));
+    let by = Some("2026-10-01".to_owned());
+    call!(sum_ready_volume(SumReadyVolumeRequest { farm: farm_id(), r#use: Use::BedDressing.into(), by }));
+    call!(create_feed(CreateFeedRequest { farm: farm_id(), name: "new".to_owned() }));
+    call!(list_feeds(ListFeedsRequest { farm: farm_id(), ..Default::default() }));
+    call!(revoke_feed(RevokeFeedRequest { farm: farm_id(), feed: target.feed.to_owned() }));
 
     let (scope, reach) = (KeyScope::Read.into(), KeyReach::All.into());
     call!(create_key(CreateKeyRequest { name: String::new(), scope, reach, farms: Vec::new() }));
     call!(list_keys(ListKeysRequest::default()));
     call!(revoke_key(RevokeKeyRequest { key: target.key.to_owned() }));
+
+    let hook = || target.webhook.to_owned();
+    call!(create_webhook(CreateWebhookRequest { farm: farm_id(), webhook: Some(webhook("")) }));
+    call!(get_webhook(GetWebhookRequest { farm: farm_id(), webhook: hook() }));
+    call!(list_webhooks(ListWebhooksRequest { farm: farm_id(), ..Default::default() }));
+    let changed = Webhook { etag: "1".to_owned(), moved_days: Some(9), ..webhook(target.webhook) };
+    call!(update_webhook(UpdateWebhookRequest {
+        farm: farm_id(),
+        webhook: Some(changed),
+        update_mask: None
+    }));
+    let overlap_hours = Some(0);
+    call!(rotate_webhook_secret(RotateWebhookSecretRequest {
+        farm: farm_id(),
+        webhook: hook(),
+        overlap_hours
+    }));
+    call!(test_webhook(TestWebhookRequest { farm: farm_id(), webhook: hook() }));
+    let delivery = || target.delivery.to_owned();
+    call!(list_deliveries(ListDeliveriesRequest { farm: farm_id(), webhook: hook(), ..Default::default() }));
+    call!(get_delivery(GetDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_delivery(ReplayDeliveryRequest { farm: farm_id(), webhook: hook(), delivery: delivery() }));
+    call!(replay_deliveries(ReplayDeliveriesRequest { farm: farm_id(), webhook: hook() }));
+    let etag = "3".to_owned();
+    call!(delete_webhook(DeleteWebhookRequest { farm: farm_id(), webhook: hook(), etag }));
     told
 }
 
@@ -166,7 +205,11 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let farms = admin.list_farms(request).await.expect("farms").into_inner().items.len();
     let keys = admin.list_keys(ListKeysRequest::default()).await.expect("keys").into_inner().items;
     let keys: Vec<_> = keys.into_iter().map(|key| (key.id, key.revoked_at)).collect();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?}")
+    let request = ListFeedsRequest { farm: farm.to_owned(), ..Default::default() };
+    let feeds = admin.list_feeds(request).await.expect("feed addresses").into_inner();
+    let request = ListWebhooksRequest { farm: farm.to_owned(), ..Default::default() };
+    let webhooks = admin.list_webhooks(request).await.expect("webhooks").into_inner();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?}")
 }
 
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
@@ -185,8 +228,26 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     };
     yard.keys(&["revoke", &id("gone")]);
     let key = id("reader");
-    let there =
-        Target { farm: "theirs", bay: "east", feedstock: "bines", batch: "heap", event: &event, key: &key };
+    let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
+    let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
+    let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
+    let made =
+        admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
+    let hook = made.webhook.expect("it is there").id;
+    let request = TestWebhookRequest { farm: "theirs".to_owned(), webhook: hook.clone() };
+    let put = admin.test_webhook(request).await.expect("a delivery").into_inner();
+    let delivery = put.delivery.expect("it is there").id;
+    let there = Target {
+        farm: "theirs",
+        bay: "east",
+        feedstock: "bines",
+        batch: "heap",
+        event: &event,
+        key: &key,
+        feed: &feed,
+        webhook: &hook,
+        delivery: &delivery,
+    };
     let no_event = event.replace(&event[event.len() - 6..], "ffffff");
     let absent = Target {
         bay: "west",
@@ -194,6 +255,9 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "pile",
         event: &no_event,
         key: "key_0123456789abcdef",
+        feed: "feed_0123456789abcdef",
+        webhook: "wh_0123456789abcdef",
+        delivery: &no_event,
         ..there
     };
     let nowhere = Target { farm: "nobody", ..absent };
@@ -242,8 +306,10 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = ["get_", "list_", "estimate_batch", "watch_"].iter().any(|name| one.0.starts_with(name));
-        let expected = if reads && one.0 != "list_keys" { Code::Ok } else { Code::PermissionDenied };
+        let reads =
+            ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
+        let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
+        let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
     }
     let refused = |told: &[Told]| -> Vec<String> {

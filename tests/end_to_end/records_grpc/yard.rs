@@ -7,7 +7,7 @@ use baycast_grpc::proto::records_service_client::RecordsServiceClient;
 use baycast_grpc::proto::{
     Addition, AppendEventsRequest, Base, Batch, Bay, Construction, CreateBatchRequest, CreateBayRequest,
     CreateFarmFeedstockRequest, CreateFarmRequest, Event, EventEntry, Farm, FarmBay, FarmFeedstock,
-    Feedstock, Reading, Site, Top, Wall, event::Detail,
+    Feedstock, Reading, Site, Top, Wall, Webhook, event::Detail,
 };
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
@@ -125,6 +125,11 @@ pub fn feedstock(id: &str) -> FarmFeedstock {
 /// A batch.
 pub fn batch(id: &str, start_bay: &str) -> Batch {
     Batch { id: id.to_owned(), start_bay: start_bay.to_owned(), ..Batch::default() }
+}
+
+/// A webhook at an address that no message is sent to.
+pub fn webhook(id: &str) -> Webhook {
+    Webhook { id: id.to_owned(), url: "https://localhost:9443/in".to_owned(), ..Webhook::default() }
 }
 
 /// An event on a day of April 2026.

@@ -8,7 +8,7 @@ use bytes::Bytes;
 use http_body_util::BodyExt;
 use serde_json::{Value, json};
 
-use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading};
+use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading, text, webhook};
 use crate::databases::Database;
 use crate::histories::full;
 use crate::http::{Answer, get, open, send};
@@ -36,6 +36,9 @@ struct Names<'a> {
     batch: &'a str,
     event: &'a str,
     key: &'a str,
+    feed: &'a str,
+    webhook: &'a str,
+    delivery: &'a str,
 }
 
 /// Every operation that needs a key: all but those that tell of the service alone.
@@ -45,7 +48,9 @@ async fn operations(yard: &Yard) -> Vec<Operation> {
     for (path, methods) in description["paths"].as_object().expect("paths") {
         for (method, operation) in methods.as_object().expect("methods") {
             let keyed = operation.get("security").is_some();
-            assert_eq!(keyed, !matches!(path.as_str(), "/livez" | "/readyz"), "{method} {path}");
+            // Feed addresses are walked by themselves (`feeds/addresses.rs`): the address is the key.
+            let open = matches!(path.as_str(), "/livez" | "/readyz") || path.starts_with("/feeds/{token}/");
+            assert_eq!(keyed, !open, "{method} {path}");
             if keyed {
                 let id = operation["operationId"].as_str().expect("an id").to_owned();
                 found.push(Operation { id, method: method.to_uppercase(), path: path.clone() });
@@ -67,10 +72,16 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
         "bring_in_events" => Some(json!({ "events": [
             { "batch": names.batch, "event": reading("2026-04-09", 55.0) }
         ] })),
+        "create_feed" => Some(json!({ "name": "shed" })),
+        "create_webhook" | "update_webhook" => Some(webhook()),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
         id => {
-            let takes_none =
-                operation.method == "GET" || operation.path.ends_with("/archive") || id == "revoke_key";
+            let ends = |verb: &str| operation.path.ends_with(verb);
+            let takes_none = operation.method == "GET"
+                || ends("/archive")
+                || ends("/revoke")
+                || ["delete_webhook", "rotate_webhook_secret", "test_webhook"].contains(&id)
+                || id.starts_with("replay_");
             assert!(takes_none, "a body for {id}");
             None
         }
@@ -87,12 +98,19 @@ async fn call(yard: &Yard, operation: &Operation, names: &Names<'_>, key: Option
         ("{batch}", names.batch),
         ("{event}", names.event),
         ("{key}", names.key),
+        ("{feed}", names.feed),
+        ("{value}", "stage"),
+        ("{webhook}", names.webhook),
+        ("{delivery}", names.delivery),
     ] {
         path = path.replace(name, value);
     }
     assert!(!path.contains('{'), "a name for {path}");
     if operation.id == "watch_readiness" {
         return watch(yard, &path, key).await;
+    }
+    if operation.id == "sum_ready_volume" {
+        path += "?use=mulch";
     }
     let body = body(operation, names);
     yard.call_with(&operation.method, &path, key, &[("if-match", "\"1\"")], body.as_ref()).await
@@ -121,7 +139,8 @@ fn shape(answer: &Answer, names: &Names<'_>) -> (u16, Vec<(String, String)>, Str
     let told = |(name, _): &(String, String)| !own.contains(&name.as_str());
     let headers = answer.headers.iter().map(header).filter(told).collect();
     let mut body = String::from_utf8_lossy(&answer.body).into_owned();
-    for name in [names.farm, names.bay, names.feedstock, names.batch, names.event, names.key] {
+    let own = [names.farm, names.bay, names.feedstock, names.batch, names.event, names.key, names.feed];
+    for name in own.into_iter().chain([names.webhook, names.delivery]) {
         body = body.replace(&format!("`{name}`"), "`…`");
     }
     (answer.status.as_u16(), headers, body)
@@ -136,6 +155,8 @@ async fn content(yard: &Yard, farm: &str, admin: &str) -> Vec<Value> {
         format!("/v1/farms/{farm}"),
         format!("/v1/farms/{farm}/bays"),
         format!("/v1/farms/{farm}/feedstocks"),
+        format!("/v1/farms/{farm}/feeds"),
+        format!("/v1/farms/{farm}/webhooks"),
         batches,
         events,
     ] {
@@ -156,6 +177,14 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let (revoked_id, revoked) = yard.key(by, "admin", &[]).await;
     yard.good("POST", &format!("/v1/keys/{revoked_id}/revoke"), by, None).await;
 
+    let draft = json!({ "name": "shed" });
+    let feed = yard.good("POST", "/v1/farms/theirs/feeds", by, Some(&draft)).await;
+    let feed = text(&feed["feed"]["id"]);
+    let at = "/v1/farms/theirs/webhooks";
+    let made = yard.good("POST", at, by, Some(&webhook())).await;
+    let webhook_id = text(&made["webhook"]["id"]);
+    let put = yard.good("POST", &format!("{at}/{webhook_id}/test"), by, None).await;
+    let delivery_id = text(&put["id"]);
     let there = Names {
         farm: "theirs",
         bay: "bay-theirs",
@@ -163,10 +192,22 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         batch: "heap-theirs",
         event: &event,
         key: &admin_id,
+        feed: &feed,
+        webhook: &webhook_id,
+        delivery: &delivery_id,
     };
     let no_event = "00000000-0000-7000-8000-000000000000";
-    let nothing =
-        Names { farm: "nowhere", bay: "b", feedstock: "f", batch: "h", event: no_event, key: "key_none" };
+    let nothing = Names {
+        farm: "nowhere",
+        bay: "b",
+        feedstock: "f",
+        batch: "h",
+        event: no_event,
+        key: "key_none",
+        feed: "feed_none",
+        webhook: "wh_none",
+        delivery: no_event,
+    };
     let before = content(&yard, "theirs", &admin).await;
     let operations = operations(&yard).await;
     for operation in operations.iter().filter(|operation| operation.of_records()) {
@@ -193,8 +234,9 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         assert!(!other.2.contains("theirs"), "{operation:?}: {}", other.2);
         assert_eq!(other, answers(&nothing, Some(&mine)).await.1, "another farm's: {operation:?}");
 
-        // A reader of the farm itself may read it and nothing else.
-        let reads = operation.method == "GET" && operation.id != "list_keys";
+        // A reader of the farm itself may read it and nothing else; what is sent out is an administrator's.
+        let administers = operation.id == "list_keys" || operation.path.contains("/webhooks");
+        let reads = operation.method == "GET" && !administers;
         let (status, _) = answers(&there, Some(&reader)).await;
         assert_eq!(status, if reads { 200 } else { 403 }, "a reader: {operation:?}");
         if !reads {

@@ -105,6 +105,11 @@ pub fn batch(id: &str, start_bay: &str) -> Value {
     json!({ "id": id, "name": "April fill", "start_bay": start_bay })
 }
 
+/// A webhook at an address that no message is sent to.
+pub fn webhook() -> Value {
+    json!({ "url": "https://localhost:9443/in" })
+}
+
 /// New events to append.
 pub fn entries(events: &[Value]) -> Value {
     let entries: Vec<_> = events.iter().map(|event| json!({ "event": event })).collect();

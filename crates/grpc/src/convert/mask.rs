@@ -35,6 +35,11 @@ impl Mask {
         Self::of(message, &["name", "start_bay", "horizon_days", "forecast_step_days", "criteria"])
     }
 
+    /// The mask of a webhook's update.
+    pub fn of_webhook(message: Option<FieldMask>) -> Result<Self, Error> {
+        Self::of(message, &["url", "kinds", "moved_days", "best_by_days", "state"])
+    }
+
     /// The mask, whose paths must be among `fields`.
     fn of(message: Option<FieldMask>, fields: &[&str]) -> Result<Self, Error> {
         let paths = message.map(|FieldMask { paths }| paths).unwrap_or_default();
@@ -111,6 +116,36 @@ impl Mask {
             last_event,
             etag,
             archived,
+        }
+    }
+
+    /// The webhook as it is to be.
+    pub fn webhook(&self, now: proto::Webhook, new: proto::Webhook) -> proto::Webhook {
+        let proto::Webhook {
+            id,
+            url,
+            kinds,
+            moved_days,
+            best_by_days,
+            state,
+            disabled_at,
+            disabled_because,
+            created_at,
+            created_by,
+            etag,
+        } = new;
+        proto::Webhook {
+            id,
+            url: self.pick("url", url, now.url),
+            kinds: self.pick("kinds", kinds, now.kinds),
+            moved_days: self.pick("moved_days", moved_days, now.moved_days),
+            best_by_days: self.pick("best_by_days", best_by_days, now.best_by_days),
+            state: self.pick("state", state, now.state),
+            disabled_at,
+            disabled_because,
+            created_at,
+            created_by,
+            etag,
         }
     }
 

@@ -21,6 +21,14 @@ pub fn said<T: Word + Default>(wire: i32, field: &str) -> Result<T, Error> {
     Ok(word.unwrap_or_default())
 }
 
+/// The word, or the problem that it is not said.
+pub fn needed<T: Word>(wire: i32, field: &str) -> Result<T, Error> {
+    let mut incoming = Incoming::default();
+    let word = incoming.word(wire, Pointer::Root.member(field));
+    incoming.finish().map_err(Error::Invalid)?;
+    word.ok_or(Error::Internal)
+}
+
 /// The day, where one is named.
 pub fn day(text: Option<&str>, field: &str) -> Result<Option<Date>, Error> {
     let mut incoming = Incoming::default();

@@ -8,10 +8,12 @@ mod backup;
 mod batches;
 mod bays;
 mod changes;
+mod deliveries;
 mod disturbances;
 mod earlier;
 mod export;
 mod farms;
+mod feeds;
 mod history;
 mod idempotency;
 mod isolation;
@@ -27,6 +29,8 @@ mod replicas;
 mod schema;
 mod sequences;
 mod stands;
+mod tidings;
+mod webhooks;
 
 /// Runs each of a module's cases on both databases.
 macro_rules! on_both {
@@ -66,9 +70,19 @@ on_both! {
     batches { kept_changed_and_put_away }
     bays { kept_in_the_farms_own_order }
     changes { told_after_they_were_committed }
+    deliveries {
+        one_at_a_time_of_a_webhook_the_longest_due_first,
+        a_lease_that_is_over_is_anothers_and_the_late_change_nothing,
+        replicas_claim_each_once,
+        the_dead_are_seen_and_replayed,
+        a_webhook_that_is_gone_or_disabled_gets_nothing,
+        the_secret_before_signs_on_for_a_while,
+        the_old_are_forgotten,
+    }
     earlier { emptied_or_put_away_by_the_day, of_the_bay_that_began_before }
     export { out_and_in_again_is_the_same, what_is_cut_short_or_foreign_is_refused }
     farms { kept_changed_and_put_away }
+    feeds { shown_once_and_stored_hashed, revoked_is_unknown, of_one_farm_alone }
     history { holds_what_the_model_needs, version_changes_with_everything_it_is_made_of }
     idempotency { the_same_key_gets_the_same_answer, another_body_is_refused, a_day_later_the_key_is_free }
     isolation { another_farms_things_are_not_there }
@@ -94,4 +108,6 @@ on_both! {
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }
     stands { told_by_what_places_and_ends_batches, a_probe_is_in_the_batch_that_came_last }
+    tidings { they_are_put_in_by_what_publishes_them }
+    webhooks { kept_changed_disabled_and_deleted, another_farms_are_not_there, a_farm_has_so_many_and_no_more }
 }

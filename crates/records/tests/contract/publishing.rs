@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use baycast_model::moment::Moment;
-use baycast_records::{Change, Claim, Error, Farm, Publication, Records};
+use baycast_records::{Change, Claim, Error, Farm, Publication, Records, Tidings};
 use jiff::civil::{Date, date};
 
 use crate::databases::Database;
@@ -42,6 +42,7 @@ pub async fn publication(
         changed: told.content.as_deref() != Some(content),
         at: at(0),
         claim,
+        tidings: Tidings::default(),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Working out what is to be told of one batch, and publishing it.
 
 use baycast_model::estimate::{Estimate, Stage};
-use baycast_records::{Claim, Publication, Told};
+use baycast_records::{Claim, Publication, Tidings, Told};
 use jiff::Timestamp;
 use jiff::civil::Date;
 
@@ -57,6 +57,10 @@ impl Service {
             (None, None) => told.content.is_some(),
             _ => true,
         };
+        let tidings = match &content {
+            Some(after) => self.tidings(&told.farm.id, before.as_ref(), after).await?,
+            None => Tidings::default(),
+        };
         let content = content.map(|content| serde_json::to_string(&content)).transpose();
         let content = content.map_err(|error| {
             tracing::error!(%error, "a batch's readiness cannot be written");
@@ -76,6 +80,7 @@ impl Service {
             changed,
             at: now,
             claim,
+            tidings,
         })
     }
 

@@ -45,6 +45,8 @@ pub(crate) struct Origin {
     ready_by: Vec<Date>,
     /// Whether futures are compared.
     compare_futures: bool,
+    /// Days between two points of the forecast, where the caller says so.
+    forecast_step_days: Option<u32>,
 }
 
 impl Origin {
@@ -55,10 +57,11 @@ impl Origin {
 
     /// A tag that differs where any part of it or the model does.
     pub(crate) fn tag(&self) -> String {
-        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures } = self;
+        let Self { farm, batch, version, earlier, day, named, ready_by, compare_futures, forecast_step_days } =
+            self;
         let model = baycast_model::VERSION;
         let version = version.as_str();
-        let asked = format!("{day}{named}{ready_by:?}{compare_futures}");
+        let asked = format!("{day}{named}{ready_by:?}{compare_futures}{forecast_step_days:?}");
         let mut tag = sha256_hex(&format!("{farm:?}{batch:?}{version:?}{earlier:?}{asked}{model}"));
         tag.truncate(TAG_DIGITS);
         tag
@@ -74,6 +77,8 @@ pub struct Asked {
     pub ready_by: Vec<Date>,
     /// Whether to say what could be done and what would come of it.
     pub compare_futures: bool,
+    /// Days between two points of the forecast; as the batch has it where absent.
+    pub forecast_step_days: Option<u32>,
     /// Whether to rest on what earlier batches of the bay taught; as the service is set where absent.
     pub pool: Option<bool>,
 }
@@ -109,6 +114,7 @@ impl Sought {
             named: asked.as_of.is_some(),
             ready_by: asked.ready_by.clone(),
             compare_futures: asked.compare_futures,
+            forecast_step_days: asked.forecast_step_days,
         }
     }
 }
@@ -248,6 +254,7 @@ impl Service {
         history.as_of = asked.as_of.map(Moment::Date);
         history.ready_by.clone_from(&asked.ready_by);
         history.compare_futures = asked.compare_futures;
+        history.forecast_step_days = asked.forecast_step_days.or(history.forecast_step_days);
         // More may have been recorded since the first look, and estimated.
         let past = store.past(farm, earlier).await?;
         let read = sought.origin(version, past.iter().map(|(own, _)| with_version(own)).collect());
@@ -314,6 +321,7 @@ mod tests {
             named: false,
             ready_by: Vec::new(),
             compare_futures: false,
+            forecast_step_days: None,
         }
     }
 
@@ -329,6 +337,7 @@ mod tests {
             Origin { day: jiff::civil::date(2026, 7, 2), ..one.clone() },
             Origin { named: true, ..one.clone() },
             Origin { compare_futures: true, ..one.clone() },
+            Origin { forecast_step_days: Some(1), ..one.clone() },
             Origin { earlier: earlier("1/1.4"), ..one.clone() },
             Origin { earlier: earlier("1/1.5"), ..one.clone() },
             Origin { ready_by: vec![day], ..one.clone() },

@@ -1,4 +1,4 @@
-//! The operations on what is kept: farms, bays, feedstocks, batches, events, keys, and estimates of stored batches.
+//! The operations on what is kept: farms, bays, feedstocks, batches, events, keys, feed addresses, and estimates of stored batches.
 //!
 //! Every operation takes the [`Caller`] and checks what it may do before anything is looked up, so that what lies
 //! outside a key's reach is answered like what is not there.
@@ -9,14 +9,17 @@ mod bring_in;
 mod brought;
 mod caller;
 mod checkpoints;
+mod deliveries;
 mod estimates;
 mod etag;
 mod events;
 mod farms;
+mod feeds;
 mod feedstocks;
 mod flights;
 mod keys;
 mod lessons;
+mod message;
 pub(crate) mod paging;
 mod probe;
 pub(crate) mod refusal;
@@ -24,20 +27,25 @@ mod repeat;
 mod sheet_names;
 mod state;
 mod store;
+mod tidings;
 mod tidy;
 mod values;
+mod webhooks;
 
 pub use batches::{Batch, BatchesShown};
+pub use baycast_records::ClaimedDelivery;
 pub use bays::FarmBay;
 pub use bring_in::{BringIn, BringInFormat, BringInInput, BroughtIn, BroughtInEvent};
 pub use brought::BatchEvent;
 pub use caller::{Caller, key_shown};
+pub use deliveries::{Attempted, DELIVERY_LEASE, DeliveriesShown, Delivery, DeliveryState, Replayed};
 pub(crate) use estimates::Sought;
 pub use estimates::{Asked, BatchEstimate, Kept};
 pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
 };
 pub use farms::Farm;
+pub use feeds::{Feed, FeedDraft, IssuedFeed};
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;
@@ -46,3 +54,4 @@ pub use probe::{
 };
 pub use state::ArchiveState;
 pub use store::{Now, Store};
+pub use webhooks::{IssuedWebhook, Webhook, WebhookState, usual_best_by_days, usual_moved_days};

@@ -84,5 +84,8 @@ fn word(thing: Thing) -> &'static str {
         Thing::Batch => "batch",
         Thing::Event => "event",
         Thing::Key => "key",
+        Thing::Feed => "feed",
+        Thing::Webhook => "webhook",
+        Thing::Delivery => "delivery",
     }
 }

@@ -7,10 +7,12 @@ use std::sync::atomic::AtomicBool;
 use baycast_records::{Records, Stamp};
 use jiff::Timestamp;
 
+use crate::error::Error;
 use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
 use crate::records::estimates::Kept;
+use crate::records::feeds::Remembered;
 use crate::records::flights::Flights;
 use crate::records::lessons::Lessons;
 use crate::service::Service;
@@ -35,6 +37,8 @@ pub struct Store {
     pub(super) flights: Arc<Flights>,
     /// What finished batches taught.
     pub(super) lessons: Arc<Lessons>,
+    /// Tokens of feed addresses that were looked up lately.
+    pub(super) feeds: Arc<Remembered>,
     /// What is told of farms.
     pub(crate) at_hand: Arc<AtHand>,
     /// The changes that watchers wait for.
@@ -60,6 +64,11 @@ impl Store {
 }
 
 impl Service {
+    /// The present instant, as it stands beside what is recorded now.
+    pub fn now(&self) -> Result<Timestamp, Error> {
+        Ok(self.store()?.now())
+    }
+
     /// The same service with records, which it stamps with the time that `now` tells.
     ///
     /// While they hold no key every caller is an administrator, so whoever serves them without a key serves them on
@@ -76,6 +85,7 @@ impl Service {
             checkpoints,
             flights: Arc::default(),
             lessons: Arc::default(),
+            feeds: Arc::default(),
             at_hand,
             tails: Arc::default(),
         })

@@ -89,7 +89,8 @@ pub async fn who_gives_up_leaves_nothing_behind(database: Database) {
         let draft = records.batch(FARM, BATCH).await.unwrap().draft();
         let changed = records.update_batch(FARM, BATCH, version, &draft);
         if let Ok(changed) = tokio::time::timeout(Duration::from_micros(moment * 10), changed).await {
-            changed.unwrap();
+            // The one before may be kept, though no one waited for it.
+            assert!(matches!(changed, Ok(_) | Err(Error::Stale { .. })), "{changed:?}");
         }
     }
     let mut asking = JoinSet::new();

@@ -91,7 +91,7 @@ on_both! {
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
     outbox {
         a_change_has_its_notice_and_a_claim_holds_it_until_it_lapses,
-        one_of_many_claims_each_batch,
+        many_claim_without_waiting_for_each_other,
         what_hangs_on_a_batch_is_due_with_it,
         a_sweep_finds_what_no_notice_was_written_of,
     }

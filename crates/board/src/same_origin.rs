@@ -22,13 +22,11 @@ impl<S: Sync> FromRequestParts<S> for SameOrigin {
 
 /// Browsers that tell the relation of page and target are taken at their word. Others name the page's origin.
 fn is_own(headers: &HeaderMap, host: Option<&str>) -> bool {
-    match headers.get("sec-fetch-site") {
-        Some(site) => site == "same-origin",
-        None => {
-            let origin = text(headers, &ORIGIN).and_then(|origin| origin.split_once("://"));
-            origin.zip(host).is_some_and(|((_, from), to)| from.eq_ignore_ascii_case(to))
-        }
+    if let Some(site) = headers.get("sec-fetch-site") {
+        return site == "same-origin";
     }
+    let origin = text(headers, &ORIGIN).and_then(|origin| origin.split_once("://"));
+    origin.zip(host).is_some_and(|((_, from), to)| from.eq_ignore_ascii_case(to))
 }
 
 fn text<'a>(headers: &'a HeaderMap, name: &axum::http::HeaderName) -> Option<&'a str> {

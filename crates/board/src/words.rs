@@ -39,8 +39,8 @@ pub const BOARDS: &str = "Boards";
 pub const NO_BOARDS: &str = "There is no farm here yet.";
 pub const SIGN_OUT: &str = "Sign out";
 pub const NO_SIGNAL: &str =
-    "No signal. This page was kept on this device; what it says is as of the time below.";
-pub const OLD: &str = "The connection is lost. What stands here is as of the time below.";
+    "No signal. This page was kept on this device: what stands here is of the time named above.";
+pub const OLD: &str = "not connected: what stands here may be old";
 pub const LIVE: &str = "live";
 
 // Where a page is not shown.

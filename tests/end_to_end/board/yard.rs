@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use baycast_model::history::{Event, History};
 use baycast_model::moment::Moment;
+use baycast_model::site::Site;
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
@@ -33,7 +34,7 @@ pub struct Yard {
     /// The server; declared first, so that it is stopped before its store goes.
     pub server: Server,
     /// Its store.
-    pub database: Database,
+    _database: Database,
     /// Path of the board under a feed's address.
     pub feed: String,
     /// Batches that stand in the bays.
@@ -55,9 +56,10 @@ impl Yard {
 
     async fn filled(histories: &[History], times: usize) -> Self {
         let database = Database::sqlite();
-        let mut yard = Self { server: Server::on(&database), database, feed: String::new(), standing: 0 };
+        let mut yard =
+            Self { server: Server::on(&database), _database: database, feed: String::new(), standing: 0 };
         let first = &histories[0];
-        let site = json!({ "latitude_deg": first.site.latitude_deg, "normals": turned(&first.site.normals) });
+        let site = json!({ "latitude_deg": first.site.latitude_deg, "normals": turned(&first.site) });
         let own =
             json!({ "id": FARM, "name": "Larkfield (invented)", "site": site, "time_zone": "Europe/London" });
         yard.good("POST", "/v1/farms", &own).await;
@@ -138,9 +140,9 @@ fn shift() -> SignedDuration {
     today.duration_since(LAST)
 }
 
-/// Normals with the months moved as the events are, so that the weather suits the season.
-fn turned(normals: &impl serde::Serialize) -> Value {
-    let mut normals = serde_json::to_value(normals).expect("normals");
+/// The site's normals with the months moved as the events are, so that the weather suits the season.
+fn turned(site: &Site) -> Value {
+    let mut normals = serde_json::to_value(site).expect("a site")["normals"].take();
     let months = (shift().as_hours() as f64 / 24.0 / 30.4).round().rem_euclid(12.0) as usize;
     for own in ["mean_air_c", "rain_mm"] {
         normals[own].as_array_mut().expect("twelve").rotate_right(months);

@@ -48,12 +48,11 @@ struct Page<'a> {
     pending: Option<String>,
     /// The last change of the farm that the page shows.
     sequence: u64,
-    noted: bool,
+    /// What became of a note just sent.
+    outcome: &'static str,
     /// Why there is no estimate.
     without: Option<String>,
     forms: Vec<Form>,
-    /// What is wrong with what was sent, as a whole.
-    faulty: bool,
     now: Option<Now>,
     jobs: Vec<Job>,
     course: String,
@@ -110,6 +109,11 @@ pub async fn page(
         Vec::new()
     };
     let told = Told { batch: &batch, farm: &farm, bays: &bays, events: &events, estimate, without };
+    let outcome = match (&filled, noted) {
+        (Some(_), _) => words::NOT_NOTED,
+        (None, true) => words::NOTED,
+        (None, false) => "",
+    };
     let signed_in = *rights != Rights::Screen && access::key(headers).is_some();
     let changed_at = readiness.batches.iter().find(|own| own.batch == batch.id).map(|own| own.changed_at);
     let today = readiness.as_of;
@@ -128,10 +132,9 @@ pub async fn page(
         changed_at: changed_at.map(|at| dates::instant(at, &dates::zone(&farm.time_zone), today)),
         pending: None,
         sequence: readiness.sequence,
-        noted,
+        outcome,
         without: told.without.clone(),
         forms,
-        faulty: filled.is_some(),
         now,
         jobs,
         course,

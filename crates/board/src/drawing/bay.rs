@@ -13,9 +13,9 @@ const SIZE: (f64, f64) = (200.0, 148.0);
 /// Where the ground is.
 const GROUND: f64 = 130.0;
 /// Room for the bay: from the left edge, and above the ground.
-const ROOM: (f64, f64) = (132.0, 96.0);
+const ROOM: (f64, f64) = (124.0, 96.0);
 /// The thermometer: its left edge, its width, and its ends in °C.
-const TUBE_X: f64 = 168.0;
+const TUBE_X: f64 = 172.0;
 const TUBE_WIDTH: f64 = 12.0;
 const SCALE_C: (f64, f64) = (0.0, 80.0);
 /// Its height.
@@ -208,8 +208,8 @@ mod tests {
         let bay = bay(Top::Roofed);
         let scale = Scale::of([&bay].into_iter());
         let drawn = drawing(&bay, Some((Stage::Hot, &now(0.5, 40.0))), scale);
-        // 2 m across has 132 units, so 1 m stands 66 high, and half of it 33 over the ground at 130.
-        assert!(drawn.contains("M10 130V97Q"), "{drawn}");
+        // 2 m across has 124 units, so 1 m stands 62 high, and half of it 31 over the ground at 130.
+        assert!(drawn.contains("M10 130V99Q"), "{drawn}");
         assert!(drawn.contains(r#"y="74" width="12" height="56""#), "40 of 80 °C is half of 112: {drawn}");
         assert!(drawn.contains("url(#hot)") && drawn.contains(r#"class="roof""#), "{drawn}");
         assert!(drawn.contains("50 % full") && drawn.contains("40 °C"), "told in words too: {drawn}");
@@ -228,7 +228,7 @@ mod tests {
         let bay = bay(Top::Open);
         let drawn = drawing(&bay, Some((Stage::Ready, &now(9.0, 120.0))), Scale::of([&bay].into_iter()));
         assert!(
-            drawn.contains(r#"height="112"/><rect class="heat" x="168" y="18" width="12" height="112""#),
+            drawn.contains(r#"height="112"/><rect class="heat" x="172" y="18" width="12" height="112""#),
             "{drawn}"
         );
     }

@@ -100,7 +100,7 @@ impl Course<'_> {
                 Mark::PutIn => ("put-in", "M0 0l5 9h-10z"),
                 Mark::Turned => ("turned", "M0-1l5 5-5 5-5-5z"),
             };
-            placed(&mut out, class, &at, DONE, path);
+            placed(&mut out, class, at, DONE, path);
         }
         for dot in thinned(&self.dots, span) {
             self::dot(&mut out, &dot, span);
@@ -194,7 +194,7 @@ fn thresholds(out: &mut String) {
 }
 
 /// A small shape at a place along the drawing.
-fn placed(out: &mut String, class: &str, percent: &Short, y: f64, path: &str) {
+fn placed(out: &mut String, class: &str, percent: Short, y: f64, path: &str) {
     let _ = write!(
         out,
         r#"<svg class="{class}" x="{percent}%" y="{}" width="1" height="1" overflow="visible"><path d="{path}"/></svg>"#,
@@ -205,11 +205,11 @@ fn placed(out: &mut String, class: &str, percent: &Short, y: f64, path: &str) {
 fn dot(out: &mut String, dot: &Dot, span: Span) {
     let (at, y) = (Short(span.percent(dot.day)), y(dot.celsius));
     match (dot.doubted, dot.zone) {
-        (true, _) => placed(out, "doubted", &at, y, "M-5-5L5 5M5-5L-5 5"),
+        (true, _) => placed(out, "doubted", at, y, "M-5-5L5 5M5-5L-5 5"),
         (false, Zone::Core) => {
             let _ = write!(out, r#"<circle class="core" cx="{at}%" cy="{}" r="4"/>"#, Short(y));
         }
-        (false, Zone::Edge) => placed(out, "at-edge", &at, y, "M-4-4h8v8h-8z"),
+        (false, Zone::Edge) => placed(out, "at-edge", at, y, "M-4-4h8v8h-8z"),
     }
 }
 

@@ -65,8 +65,13 @@ impl Season {
         let today = Short(self.at(self.today));
         let _ = write!(
             out,
-            r#"<svg class="peg" x="{today}%" width="1" overflow="visible"><path d="M-6 18h12l-6 8z"/></svg></svg>"#
+            r#"<svg class="peg" x="{today}%" width="1" overflow="visible"><path d="M-6 18h12l-6 8z"/></svg><defs><g id="months">"#
         );
+        for month in self.months().skip(1) {
+            let at = Short(self.at(month));
+            let _ = write!(out, r#"<line class="grid" x1="{at}%" x2="{at}%" y2="100%"/>"#);
+        }
+        out.push_str("</g></defs></svg>");
         out
     }
 
@@ -79,10 +84,8 @@ impl Season {
             r#"<svg class="strip" width="100%" height="{height}" role="img" aria-label="{}">"#,
             escaped(told)
         );
-        for month in self.months().skip(1) {
-            let at = Short(self.at(month));
-            let _ = write!(out, r#"<line class="grid" x1="{at}%" x2="{at}%" y2="{height}"/>"#);
-        }
+        // The first days of months, the same for all strips, which `axis` has; behind the bars.
+        out.push_str(r##"<use href="#months"/>"##);
         for (lane, bar) in bars.iter().enumerate() {
             self.bar(&mut out, bar, LANE * (lane as f64 + 0.5));
         }

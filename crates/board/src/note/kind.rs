@@ -282,7 +282,9 @@ mod tests {
 
     use super::*;
 
-    fn told(kind: Kind, fields: &[(&str, &str)]) -> Result<Event, Vec<Fault>> {
+    type Fields<'a> = &'a [(&'a str, &'a str)];
+
+    fn told(kind: Kind, fields: Fields<'_>) -> Result<Event, Vec<Fault>> {
         let pairs: Vec<_> =
             fields.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
         let now: Timestamp = "2026-07-01T12:00:00Z".parse().expect("a time");
@@ -291,7 +293,7 @@ mod tests {
 
     #[test]
     fn each_kind_becomes_its_own_event() {
-        let filled: [(Kind, &[(&str, &str)], serde_json::Value); 12] = [
+        let filled: [(Kind, Fields<'_>, serde_json::Value); 12] = [
             (
                 Kind::Reading,
                 &[("temperature", "136"), ("unit", "f"), ("depth", "45"), ("zone", "core")],
@@ -330,7 +332,7 @@ mod tests {
 
     #[test]
     fn all_that_is_wrong_is_told_at_once_by_its_field() {
-        let wrong: [(Kind, &[(&str, &str)], &[&str]); 7] = [
+        let wrong: [(Kind, Fields<'_>, &[&str]); 7] = [
             (
                 Kind::Reading,
                 &[("temperature", "hot"), ("depth", "900"), ("when", "2030-01-01T00:00")],

@@ -108,7 +108,7 @@ pub fn new_key() -> Result<String, Error> {
         tracing::error!(%error, "there is no randomness");
         Error::Internal
     })?;
-    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+    Ok(format!("{:032x}", u128::from_ne_bytes(bytes)))
 }
 
 #[cfg(test)]

@@ -12,7 +12,7 @@ pub struct Jobs {
     /// The same, for the style sheet.
     pub class: &'static str,
     /// The jobs.
-    pub jobs: Vec<Job>,
+    pub all: Vec<Job>,
 }
 
 /// One of them.
@@ -47,9 +47,9 @@ pub fn all(base: &str, batches: &[&BatchReadiness]) -> Vec<Jobs> {
                 reason: words::sentence(&advice.reason),
             })
         });
-        Jobs { urgency: words::urgency(urgency), class: urgency_class(urgency), jobs: jobs.collect() }
+        Jobs { urgency: words::urgency(urgency), class: urgency_class(urgency), all: jobs.collect() }
     });
-    groups.into_iter().filter(|group| !group.jobs.is_empty()).collect()
+    groups.into_iter().filter(|group| !group.all.is_empty()).collect()
 }
 
 /// How something presses, for the style sheet.

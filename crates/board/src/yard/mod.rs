@@ -55,9 +55,11 @@ pub async fn yard(
 ) -> Result<Response, Refusal> {
     let Access { caller, farm, base, rights, batch: _ } = access;
     let service = &board.service;
-    let farm = service.get_farm(&caller, &farm).await?;
-    let bays = bays(service, &caller, &farm.id).await?;
-    let readiness = service.readiness(&caller, &farm.id).await?;
+    let (farm, bays, readiness) = futures::try_join!(
+        service.get_farm(&caller, &farm),
+        bays(service, &caller, &farm),
+        service.readiness(&caller, &farm)
+    )?;
     let Readiness { as_of, sequence, pending, changed_at, .. } = &*readiness;
     let signed_in = rights != Rights::Screen && access::key(&headers).is_some();
     // All that stands on it, and how it is written.

@@ -1,6 +1,6 @@
 // Every page at every size, dark and light and in print: no fault that axe finds, nothing cut, nothing from elsewhere.
 
-import { PHONE, SCREEN, assert, cut, faultsOf, launch, open, origin, pictures } from "./browser.mjs";
+import { PHONE, SCREEN, assert, cut, faultsOf, launch, open, origin, pictures, until } from "./browser.mjs";
 
 const board = `/board/${process.env.BOARD_FARM}`;
 const batch = `${board}/batches/${process.env.BOARD_BATCH}`;
@@ -28,7 +28,7 @@ for (const [size, viewport] of [["1920x1080", SCREEN], ["390x844", PHONE]]) {
         await page.waitForSelector("[aria-invalid=true]");
       }
       // A page is looked at once it has heard whether it is live.
-      if (await page.$("#line")) await page.waitForFunction(() => document.getElementById("line").textContent !== "");
+      if (await page.$("#line")) await until("the stream", () => page.evaluate(() => document.getElementById("line").textContent !== ""));
       for (const fault of await faultsOf(page)) found.push(`${name} ${size} ${colorScheme}: ${fault}`);
       const { over, hidden } = await cut(page);
       if (over > 0 || hidden.length) found.push(`${name} ${size}: ${over} wider than the window; ${hidden}`);

@@ -116,7 +116,7 @@ impl Watcher {
                 return Err(Error::Unavailable { retry_after_s: RETRY_AFTER_S });
             }
             if Instant::now() >= self.recheck_at {
-                self.service.still_lets_in(&self.caller).await?;
+                self.service.still_lets_in(&self.caller, &self.farm).await?;
                 self.recheck_at = Instant::now() + RECHECK;
             }
             if let Some(whole) = self.whole.take() {

@@ -38,28 +38,25 @@ pub fn purpose(for_use: Use) -> &'static str {
 /// What a window is for, when it opens and until when it is at its best, and how much there will be.
 pub fn window(window: &WindowReadiness) -> String {
     let (purpose, opens, best_by) = (purpose(window.for_use), days(window.opens), days(window.best_by));
-    let mut told = format!("{purpose}: opens {opens}, best by {best_by}");
-    if let Some(volume) = window.volume_at_opening_m3 {
-        told += &format!("; {} m³ at opening", Quantity::VolumeM3(volume).value());
-    }
-    told + &format!("; open now with {} probability", percent(window.open_now_probability))
+    let volume = window.volume_at_opening_m3.map(|m3| Quantity::VolumeM3(m3).value());
+    let volume = volume.map(|volume| format!("; {volume} m³ at opening")).unwrap_or_default();
+    let probability = percent(window.open_now_probability);
+    format!("{purpose}: opens {opens}, best by {best_by}{volume}; open now with {probability} probability")
 }
 
 /// The heap on the farm's day; nothing where nothing is left of it.
 pub fn heap(batch: &BatchReadiness) -> Option<String> {
     let now = batch.now?;
-    let mut told = format!(
-        "core {} °C, edge {} °C, moisture {}, {} m³ which fill {} of the bay",
+    let index = batch.maturity_index.map(|index| format!(", {} broken down", range(index, percent)));
+    Some(format!(
+        "core {} °C, edge {} °C, moisture {}, {} m³ which fill {} of the bay{}",
         range(now.core_c, |c| Quantity::TemperatureC(c).value().to_string()),
         range(now.edge_c, |c| Quantity::TemperatureC(c).value().to_string()),
         range(now.moisture_fraction, percent),
         range(now.volume_m3, |m3| Quantity::VolumeM3(m3).value().to_string()),
         percent(now.fill_fraction),
-    );
-    if let Some(index) = batch.maturity_index {
-        told += &format!(", {} broken down", range(index, percent));
-    }
-    Some(told)
+        index.unwrap_or_default(),
+    ))
 }
 
 /// A turn that is advised.

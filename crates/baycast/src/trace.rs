@@ -52,7 +52,7 @@ pub async fn request(request: Request, next: Next) -> Response {
         tracing::info!(status = response.status().as_u16(), latency_ms, "answered");
         let headers = response.headers_mut();
         for (name, value) in [(TRACEPARENT, parent.to_string()), (REQUEST_ID, parent.trace_id())] {
-            if let Ok(value) = HeaderValue::from_str(&value) {
+            if let Ok(value) = HeaderValue::try_from(value) {
                 headers.insert(name, value);
             }
         }

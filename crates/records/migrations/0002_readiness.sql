@@ -39,3 +39,5 @@ ALTER TABLE outbox ADD COLUMN claim {text};
 ALTER TABLE outbox ADD COLUMN claimed_until {text};
 
 CREATE INDEX outbox_batches ON outbox (farm_id, batch_id);
+
+CREATE INDEX events_sources ON events (farm_id, source_batch) WHERE source_batch IS NOT NULL;

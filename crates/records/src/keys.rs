@@ -221,10 +221,11 @@ impl Records {
         self.door.any().await
     }
 
-    /// Whether there is a key of this id that is not revoked.
-    pub async fn is_key_good(&self, id: &str) -> Result<bool> {
-        let sql = "SELECT id FROM api_keys WHERE id = $1 AND revoked_at IS NULL";
-        Ok(!self.read().await?.run(sql, values![id]).await?.is_empty())
+    /// Whether there is a key of this id, or a feed address of the farm, that is not revoked.
+    pub async fn lets_in(&self, id: &str, farm: &str) -> Result<bool> {
+        let sql = "SELECT id FROM api_keys WHERE id = $1 AND revoked_at IS NULL \
+                   UNION ALL SELECT id FROM feeds WHERE farm_id = $2 AND id = $1 AND revoked_at IS NULL";
+        Ok(!self.read().await?.run(sql, values![id, farm]).await?.is_empty())
     }
 
     /// All keys by id, revoked ones too.

@@ -112,7 +112,8 @@ pub(crate) async fn settle(session: &mut dyn Session, claim: &Claim) -> Result<(
 
 impl Records {
     /// Claims the notices of at most `most` batches that no one holds at `now`, those that wait longest first, until
-    /// `until`.
+    /// `until`. No one waits for another: two who come at the same moment may each get some of a batch's notices, and both
+    /// work it out.
     pub async fn claim_due(&self, now: Timestamp, until: Timestamp, most: usize) -> Result<Vec<Claim>> {
         let (now, until) = (to_microsecond(now), to_microsecond(until));
         for _ in 0..TRIES {

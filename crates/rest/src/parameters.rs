@@ -106,7 +106,7 @@ impl Parameters {
 
     /// A word of a few that must be said.
     pub fn needed<T: DeserializeOwned>(&mut self, name: &'static str, accepted: &str) -> Option<T> {
-        if self.text(name).is_none() {
+        if !self.pairs.iter().any(|(given, _)| given == name) {
             self.problems.add(format!("/{name}"), "nothing", accepted);
         }
         self.said(name, accepted)

@@ -124,12 +124,11 @@ impl Sender {
 
 /// The addresses that a host leads to and that messages may go to.
 async fn checked(destinations: &Destinations, to: &Destination) -> Result<Vec<SocketAddr>, String> {
-    let found: Vec<SocketAddr> = match to.host.parse::<IpAddr>() {
-        Ok(address) => vec![(address, to.port).into()],
-        Err(_) => {
-            let looked_up = tokio::net::lookup_host((to.host.as_str(), to.port)).await;
-            looked_up.map_err(|error| format!("{}: {error}", to.host))?.collect()
-        }
+    let found: Vec<SocketAddr> = if let Ok(address) = to.host.parse::<IpAddr>() {
+        vec![(address, to.port).into()]
+    } else {
+        let looked_up = tokio::net::lookup_host((to.host.as_str(), to.port)).await;
+        looked_up.map_err(|error| format!("{}: {error}", to.host))?.collect()
     };
     let mut refused = None;
     let mut admitted = Vec::new();

@@ -83,7 +83,7 @@ impl Deliverer {
         match attempted {
             Attempted::Taken => tracing::debug!(farm, webhook, %id, attempt, outcome, "delivered"),
             Attempted::AgainIn(_) => {
-                tracing::info!(farm, webhook, %id, attempt, outcome, "not delivered yet")
+                tracing::info!(farm, webhook, %id, attempt, outcome, "not delivered yet");
             }
             Attempted::GivenUp | Attempted::Gone => {
                 tracing::warn!(farm, webhook, %id, attempt, outcome, "given up");

@@ -50,13 +50,13 @@ async fn compare(server: &Server, path: &str, form: &str) {
         let bare = Bare::start(&answer.body, answer.header("content-type"));
         let (mut of_feed, mut of_bare, mut ratios) = (Vec::new(), Vec::new(), Vec::new());
         for number in 0..TURNS {
-            // Whoever comes second has no advantage.
-            let feed_first = number % 2 == 0;
-            let first = feed_first.then_some(turn(&server.address, &path, encoding).await);
-            let bare = turn(&bare.address, "/", encoding).await;
-            let feed = match first {
-                Some(feed) => feed,
-                None => turn(&server.address, &path, encoding).await,
+            // By turns the one and the other comes first.
+            let (feed, bare) = if number % 2 == 0 {
+                let feed = turn(&server.address, &path, encoding).await;
+                (feed, turn(&bare.address, "/", encoding).await)
+            } else {
+                let bare = turn(&bare.address, "/", encoding).await;
+                (turn(&server.address, &path, encoding).await, bare)
             };
             of_feed.push(feed);
             of_bare.push(bare);

@@ -212,6 +212,16 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?}")
 }
 
+/// Adds a webhook to a farm and a message for it; their ids.
+async fn hooked(admin: &mut Client, farm: &str) -> (String, String) {
+    let request = CreateWebhookRequest { farm: farm.to_owned(), webhook: Some(webhook("")) };
+    let made = admin.create_webhook(request).await.expect("a webhook").into_inner().issued;
+    let hook = made.and_then(|issued| issued.webhook).expect("it is there").id;
+    let request = TestWebhookRequest { farm: farm.to_owned(), webhook: hook.clone() };
+    let put = admin.test_webhook(request).await.expect("a message").into_inner();
+    (hook, put.delivery.expect("it is there").id)
+}
+
 pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database: Database) {
     let yard = Yard::on(database);
     let admin_key = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
@@ -230,13 +240,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let key = id("reader");
     let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
     let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
-    let request = CreateWebhookRequest { farm: "theirs".to_owned(), webhook: Some(webhook("")) };
-    let made =
-        admin.create_webhook(request).await.expect("a webhook").into_inner().issued.expect("it is there");
-    let hook = made.webhook.expect("it is there").id;
-    let request = TestWebhookRequest { farm: "theirs".to_owned(), webhook: hook.clone() };
-    let put = admin.test_webhook(request).await.expect("a delivery").into_inner();
-    let delivery = put.delivery.expect("it is there").id;
+    let (hook, delivery) = hooked(&mut admin, "theirs").await;
     let there = Target {
         farm: "theirs",
         bay: "east",

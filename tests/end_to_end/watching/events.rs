@@ -42,7 +42,7 @@ pub enum Stream {
 }
 
 impl Stream {
-    /// Server-sent events after those seen; nothing where the server cannot be reached.
+    /// Server-sent events after those seen; nothing where the server cannot be reached or has too much to do.
     pub async fn events(address: &str, key: Option<&str>, seen: Option<u64>) -> Option<Self> {
         let mut request = Request::get(format!("http://{address}/v1/farms/{FARM}/readiness:watch"));
         if let Some(key) = key {
@@ -55,13 +55,17 @@ impl Stream {
         let request = request.header("accept-encoding", "gzip").body(Body::empty()).expect("a request");
         let client = Client::builder(TokioExecutor::new()).build_http();
         let (head, body) = client.request(request).await.ok()?.into_parts();
+        if head.status == 503 {
+            // Too much at once: whoever comes back is let in.
+            return None;
+        }
         assert_eq!(head.status, 200, "a watcher is let in");
         assert_eq!(head.headers["content-type"], "text/event-stream");
         assert!(!head.headers.contains_key("content-encoding"));
         Some(Self::Events(Box::new(body), Vec::new()))
     }
 
-    /// Messages after those seen; nothing where the server cannot be reached.
+    /// Messages after those seen; nothing where the server cannot be reached or has too much to do.
     pub async fn messages(channel: Channel, seen: Option<u64>) -> Option<Self> {
         let request = WatchReadinessRequest { farm: FARM.to_owned(), resume_after: seen };
         let answer = MaturityServiceClient::new(channel).watch_readiness(request).await.ok()?;

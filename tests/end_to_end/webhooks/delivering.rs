@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde_json::{Value, json};
 
-use super::receiver::Receiver;
+use super::receiver::{Received, Receiver};
 use super::yard::{ATTEMPTS, HOOKS, delivery, hook, planted, test};
 use crate::databases::Database;
 use crate::records_rest::yard::text;
@@ -83,7 +83,7 @@ pub async fn what_fails_is_tried_again_later_each_time_then_given_up_and_replaye
     assert_eq!(all, json!({ "replayed": 1 }));
     delivery(&yard, &id, &second, "delivered").await;
     let received = receiver.arrived("/in", 2 * ATTEMPTS + 2);
-    let ids: Vec<_> = received[2 * ATTEMPTS..].iter().map(|one| one.id()).collect();
+    let ids: Vec<_> = received[2 * ATTEMPTS..].iter().map(Received::id).collect();
     assert_eq!(ids, [message, second]);
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde_json::json;
 
-use super::receiver::Receiver;
+use super::receiver::{Received, Receiver};
 use super::yard::{HOOKS, delivery, hook, planted, serve, test};
 use crate::databases::Database;
 use crate::records_rest::yard::Yard;
@@ -35,7 +35,7 @@ async fn each_message_arrives_once_and_one_at_a_time_at_each_webhook() {
     }
     for (path, id) in &hooks {
         let received = receiver.arrived(path, EACH);
-        let once: BTreeSet<_> = received.iter().map(|one| one.id()).collect();
+        let once: BTreeSet<_> = received.iter().map(Received::id).collect();
         assert_eq!((once.len(), received.len()), (EACH, EACH), "{path}");
         for one in &received {
             one.expect_verified(&[true]);

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 use std::time::{Duration, Instant};
 
 use baycast_service::readiness::OccurrenceKind;
-use jiff::{SignedDuration, Timestamp};
+use jiff::civil::Date;
+use jiff::{SignedDuration, Span, Timestamp};
 use serde_json::{Value, json};
 
 use super::receiver::{Received, Receiver};
@@ -42,11 +43,17 @@ async fn batch(yard: &Yard, id: &str, criteria: &Value) {
     yard.good("POST", "/v1/farms/home/batches", None, Some(&batch)).await;
 }
 
-/// A use that asks for nothing but that so much is broken down.
-fn criteria(min_maturity_index: f64) -> Value {
+/// A use that asks for nothing but that so much is broken down, and is past its best when so much of the volume is lost.
+fn criteria(min_maturity_index: f64, max_shrinkage_fraction: f64) -> Value {
     json!([{ "use": "mulch", "min_maturity_index": min_maturity_index,
         "max_respiration_mg_co2c_g_vs_day": 100, "max_above_air_c": 60, "max_c_to_n": 100,
-        "min_moisture_fraction": 0, "max_moisture_fraction": 1, "max_shrinkage_fraction": 0.15 }])
+        "min_moisture_fraction": 0, "max_moisture_fraction": 1,
+        "max_shrinkage_fraction": max_shrinkage_fraction }])
+}
+
+/// So many days after a day.
+fn ahead(day: Date, days: i32) -> Date {
+    day.saturating_add(Span::new().days(days))
 }
 
 /// Waits until what came of a batch satisfies `enough`, and hands it back.
@@ -79,6 +86,14 @@ fn only<'a>(all: &'a [Received], kind: &str) -> &'a Value {
     let found: Vec<_> = all.iter().filter(|one| one.kind() == kind).collect();
     assert_eq!(found.len(), 1, "{kind}: {found:?}");
     &found[0].told["data"]
+}
+
+/// The readings that were told to be doubted.
+fn doubts(all: &[Received]) -> Vec<String> {
+    let doubted = all.iter().filter(|one| one.kind() == "probe_suspect");
+    let readings =
+        doubted.filter_map(|one| one.told["data"]["probe_suspect"]["readings"].as_array().cloned());
+    readings.flatten().map(|reading| format!("{} {}", reading["at"], reading["temperature_c"])).collect()
 }
 
 pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
@@ -127,12 +142,6 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
     let all = heard(&receiver, "/in", "hot", has("too_hot")).await;
     assert_eq!(only(&all, "too_hot")["too_hot"]["subject"], "too_hot");
     record(&yard, "hot", &[reading(58, 12.0)]).await;
-    let doubts = |all: &[Received]| -> Vec<String> {
-        let doubted = all.iter().filter(|one| one.kind() == "probe_suspect");
-        let readings =
-            doubted.flat_map(|one| one.told["data"]["probe_suspect"]["readings"].as_array().cloned());
-        readings.flatten().map(|reading| format!("{} {}", reading["at"], reading["temperature_c"])).collect()
-    };
     let cold = |all: &[Received]| doubts(all).iter().any(|reading| reading.ends_with(" 12.0"));
     heard(&receiver, "/in", "hot", cold).await;
     record(&yard, "hot", &[reading(2, 77.0), reading(1, 81.0)]).await;
@@ -156,24 +165,41 @@ pub async fn each_kind_of_news_is_told_when_it_happens(database: Database) {
     assert_eq!(only(&all, "too_wet")["too_wet"]["subject"], "too_wet");
     note(&all, "wet");
 
-    // What a use asks for is lowered to what the heap has come to: its window moves to now and opens, and does not stay good
-    // for ever.
-    batch(&yard, "open", &criteria(0.99)).await;
+    // What a use asks for is lowered to what the heap has come to: its window moves to now and opens.
+    batch(&yard, "open", &criteria(0.99, 0.5)).await;
     record(&yard, "open", &[addition(600, "grass_mowings", 200), addition(600, "wheat_straw", 60)]).await;
     heard(&receiver, "/in", "open", has("stage_entered")).await;
     let path = "/v1/farms/home/batches/open";
-    let estimate = yard.good("GET", &format!("{path}/estimate"), None, None).await;
-    let index = estimate["maturity"]["index"]["p50"].as_f64().expect("an index");
-    let mut own = yard.good("GET", path, None, None).await;
-    own["criteria"] = criteria(0.97 * index);
-    let tag = format!("\"{}\"", own["etag"].as_str().expect("an etag"));
-    let changed = yard.call_with("PUT", path, None, &[("if-match", &tag)], Some(&own)).await;
-    assert_eq!(changed.status, 200, "{}", changed.json());
-    let all = heard(&receiver, "/in", "open", has("best_by_near")).await;
+    let estimate = async || yard.good("GET", &format!("{path}/estimate"), None, None).await;
+    let index = 0.97 * estimate().await["maturity"]["index"]["p50"].as_f64().expect("an index");
+    let ask_for = async |criteria: Value| {
+        let mut own = yard.good("GET", path, None, None).await;
+        own["criteria"] = criteria;
+        let tag = format!("\"{}\"", own["etag"].as_str().expect("an etag"));
+        let changed = yard.call_with("PUT", path, None, &[("if-match", &tag)], Some(&own)).await;
+        assert_eq!(changed.status, 200, "{}", changed.json());
+    };
+    ask_for(criteria(index, 0.5)).await;
+    let all = heard(&receiver, "/in", "open", has("window_opened")).await;
     assert_eq!(only(&all, "window_moved")["window_moved"]["use"], "mulch");
     let opened = only(&all, "window_opened");
-    let (day, today) = (&opened["window_opened"]["opens"]["p50"], &opened["readiness"]["as_of"]);
-    assert!(day.as_str().expect("a day") <= today.as_str().expect("a day"), "{opened}");
+    let day = |value: &Value| value.as_str().expect("a day").parse::<Date>().expect("a date");
+    let today = day(&opened["readiness"]["as_of"]);
+    assert!(day(&opened["window_opened"]["opens"]["p50"]) <= today, "{opened}");
+
+    // Less and less is to be lost until it counts as past its best, until that is within the ninety days.
+    for percent in [20, 15, 10, 7, 5, 4, 3, 2, 1] {
+        ask_for(criteria(index, f64::from(percent) / 100.0)).await;
+        let best_by = estimate().await["windows"][0]["best_by"]["p50"].clone();
+        if !best_by.is_null()
+            && (today.tomorrow().expect("a day")..=ahead(today, 89)).contains(&day(&best_by))
+        {
+            break;
+        }
+    }
+    let all = heard(&receiver, "/in", "open", has("best_by_near")).await;
+    let near = &only(&all, "best_by_near")["best_by_near"];
+    assert!((0..=90).contains(&near["days_left"].as_i64().expect("days")), "{near}");
     note(&all, "open");
 
     let all = OccurrenceKind::ALL.map(|kind| kind.as_str().to_owned());

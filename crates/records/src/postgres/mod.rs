@@ -80,7 +80,12 @@ impl Store for PostgresStore {
                 Purpose::Snapshot => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
                 Purpose::Write | Purpose::Migrate => "BEGIN ISOLATION LEVEL READ COMMITTED",
             };
-            let mut transaction = self.pool.begin_with(transaction).await?;
+            // On a task of its own: where whoever asked goes away between the two halves of a BEGIN, the driver would hand the
+            // connection to the next one inside a transaction that it does not know of.
+            let pool = self.pool.clone();
+            let begun = tokio::spawn(async move { pool.begin_with(transaction).await });
+            let mut transaction =
+                begun.await.map_err(|error| Error::Unavailable { detail: error.to_string() })??;
             if purpose == Purpose::Migrate {
                 sqlx::query("SELECT pg_advisory_xact_lock($1)")
                     .bind(MIGRATION_LOCK)

@@ -1,7 +1,5 @@
 //! Appending, correcting, retracting.
 
-use std::time::Duration;
-
 use baycast_model::history::{Event, Turn};
 use baycast_records::{
     Append, Clash, Entry, Error, EventId, Mode, Outcome, PageRequest, Placed, Records, Refusal, Thing, Which,

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use baycast_records::DeliveryState::{Dead, Delivered, Waiting};
 use baycast_records::{
     ClaimedDelivery, DeliveryState, Error, EventId, NewDelivery, PageRequest, Records, Settled, Thing,
 };
@@ -60,7 +61,7 @@ pub async fn one_at_a_time_of_a_webhook_the_longest_due_first(database: Database
     assert_eq!((first.url.as_str(), first.secrets.len()), ("https://a.example", 1));
     assert!(records.settle_delivery(first, Settled::Delivered, "answered 204", at(12)).await.unwrap());
     let kept = records.delivery(FARM, &one, ids[0]).await.unwrap();
-    assert_eq!((kept.state, kept.delivered_at), (DeliveryState::Delivered, Some(at(12))));
+    assert_eq!((kept.state, kept.delivered_at), (Delivered, Some(at(12))));
     assert_eq!((kept.outcome.as_deref(), kept.attempts), (Some("answered 204"), 1));
     assert_eq!(records.next_delivery_at(at(12)).await.unwrap(), Some(at(1)));
     let next = claim(&records, 1, 13).await;
@@ -83,10 +84,10 @@ pub async fn a_lease_that_is_over_is_anothers_and_the_late_change_nothing(databa
     let second = claim(&records, 1, 10 + LEASE_S).await.remove(0);
     assert_eq!((second.id, second.attempt), (late.id, 2));
     assert!(!records.settle_delivery(&late, Settled::Dead, "too late", at(80)).await.unwrap());
-    assert_eq!(states(&records, &webhook).await, [DeliveryState::Waiting]);
+    assert_eq!(states(&records, &webhook).await, [Waiting]);
     assert!(records.settle_delivery(&second, Settled::Delivered, "answered 200", at(81)).await.unwrap());
     assert!(!records.settle_delivery(&second, Settled::Dead, "twice", at(82)).await.unwrap());
-    assert_eq!(states(&records, &webhook).await, [DeliveryState::Delivered]);
+    assert_eq!(states(&records, &webhook).await, [Delivered]);
 }
 
 pub async fn replicas_claim_each_once(database: Database) {
@@ -142,7 +143,7 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     let page = |size, token| PageRequest { size, token };
     let dead = |request: PageRequest| {
         let (records, webhook) = (&records, &webhook);
-        async move { records.deliveries(FARM, webhook, Some(DeliveryState::Dead), &request).await.unwrap() }
+        async move { records.deliveries(FARM, webhook, Some(Dead), &request).await.unwrap() }
     };
     let first = dead(page(2, None)).await;
     let shown: Vec<_> = first.items.iter().map(|own| own.id).collect();
@@ -152,7 +153,7 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     assert_eq!((rest.items[0].id, rest.items.len(), rest.next), (ids[0], 1, None));
 
     let replayed = records.replay_delivery(FARM, &webhook, ids[1], at(20)).await.unwrap();
-    assert_eq!((replayed.state, replayed.attempts, replayed.next_at), (DeliveryState::Waiting, 0, at(20)));
+    assert_eq!((replayed.state, replayed.attempts, replayed.next_at), (Waiting, 0, at(20)));
     let again = claim(&records, 1, 20).await.remove(0);
     assert_eq!((again.id, again.attempt), (ids[1], 1));
     let under_way = records.replay_delivery(FARM, &webhook, ids[1], at(21)).await.unwrap();
@@ -160,7 +161,6 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     assert!(records.settle_delivery(&again, Settled::Delivered, "answered 200", at(21)).await.unwrap());
     assert_eq!(records.replay_deliveries(FARM, &webhook, at(22)).await.unwrap(), 2);
     assert_eq!(records.replay_deliveries(FARM, &webhook, at(22)).await.unwrap(), 0);
-    use DeliveryState::{Delivered, Waiting};
     assert_eq!(states(&records, &webhook).await, [Waiting, Delivered, Waiting]);
     let whole = records.delivery(FARM, &webhook, ids[0]).await.unwrap();
     assert_eq!((whole.body.as_deref(), whole.next_at), (Some("{\"number\":0}"), at(22)));
@@ -170,7 +170,7 @@ pub async fn the_dead_are_seen_and_replayed(database: Database) {
     assert_eq!(records.replay_delivery(FARM, &webhook, unknown, at(23)).await.unwrap_err(), missing);
     // What was delivered may have been lost behind it.
     let lost = records.replay_delivery(FARM, &webhook, ids[1], at(24)).await.unwrap();
-    assert_eq!((lost.state, lost.attempts, lost.delivered_at), (DeliveryState::Waiting, 0, None));
+    assert_eq!((lost.state, lost.attempts, lost.delivered_at), (Waiting, 0, None));
 }
 
 pub async fn a_webhook_that_is_gone_or_disabled_gets_nothing(database: Database) {
@@ -182,7 +182,7 @@ pub async fn a_webhook_that_is_gone_or_disabled_gets_nothing(database: Database)
     let own = records.webhook(FARM, &webhook).await.unwrap();
     assert_eq!((own.disabled_at, own.version), (Some(at(11)), 2));
     assert_eq!(own.disabled_because.as_deref(), Some("answered 410"));
-    assert_eq!(states(&records, &webhook).await, [DeliveryState::Waiting, DeliveryState::Dead]);
+    assert_eq!(states(&records, &webhook).await, [Waiting, Dead]);
     assert!(claim(&records, 9, 12).await.is_empty());
     assert_eq!(records.next_delivery_at(at(12)).await.unwrap(), None);
     assert!(records.listeners(FARM, BATCH).await.unwrap().is_empty());
@@ -218,7 +218,6 @@ pub async fn the_old_are_forgotten(database: Database) {
         let claimed = claim(&records, 1, 10).await.remove(0);
         records.settle_delivery(&claimed, settled, "", at(11)).await.unwrap();
     }
-    use DeliveryState::{Dead, Delivered, Waiting};
     assert_eq!(states(&records, &webhook).await, [Waiting, Waiting, Dead, Delivered]);
     assert_eq!(records.forget_deliveries(at(0), at(0)).await.unwrap(), 0);
     assert_eq!(records.forget_deliveries(at(3), at(0)).await.unwrap(), 1);

@@ -5,10 +5,11 @@ use std::time::Duration;
 
 use baycast_records::{Append, Entry, Error, Mode, Placed, Which};
 use sqlx::{Connection, SqliteConnection};
+use tokio::task::JoinSet;
 use tokio::time::sleep;
 
 use crate::databases::Database;
-use crate::orchard::{BATCH, FARM, planted, reading, stamp};
+use crate::orchard::{BATCH, FARM, at, planted, reading, stamp};
 
 /// How often a client asks again.
 const TRIES: usize = 20;
@@ -76,4 +77,28 @@ async fn file_is_locked(database: Database) {
     sqlx::query("COMMIT").execute(&mut other).await.unwrap();
     appending.await.unwrap().unwrap();
     assert_eq!(records.events_since(FARM, BATCH, Which::All, None, 10).await.unwrap().len(), 1);
+}
+
+/// Whoever asks may go away at any moment, in the midst of a statement too.
+pub async fn who_gives_up_leaves_nothing_behind(database: Database) {
+    let records = Arc::new(planted(&database).await);
+    for moment in 0..400_u64 {
+        let asked = records.told(FARM, BATCH, at(0));
+        let _ = tokio::time::timeout(Duration::from_micros(moment * 10), asked).await;
+        let version = records.batch(FARM, BATCH).await.unwrap().version;
+        let draft = records.batch(FARM, BATCH).await.unwrap().draft();
+        let changed = records.update_batch(FARM, BATCH, version, &draft);
+        if let Ok(changed) = tokio::time::timeout(Duration::from_micros(moment * 10), changed).await {
+            // The one before may be kept, though no one waited for it.
+            assert!(matches!(changed, Ok(_) | Err(Error::Stale { .. })), "{changed:?}");
+        }
+    }
+    let mut asking = JoinSet::new();
+    for _ in 0..64 {
+        let records = records.clone();
+        asking.spawn(async move { records.told(FARM, BATCH, at(0)).await });
+    }
+    for told in asking.join_all().await {
+        told.unwrap();
+    }
 }

@@ -46,11 +46,15 @@ pub async fn revoked_is_unknown(database: Database) {
     let issued = records.create_feed(FARM, "shed", "key_1", at(0)).await.unwrap();
     let kept = records.create_feed(FARM, "kept", "key_1", at(0)).await.unwrap();
     records.feed_of(&issued.token, at(1)).await.unwrap();
+    assert!(records.lets_in(&issued.feed.id, FARM).await.unwrap());
+    assert!(!records.lets_in(&issued.feed.id, "other").await.unwrap());
     let revoked = records.revoke_feed(FARM, &issued.feed.id, at(2)).await.unwrap();
     assert_eq!(revoked.revoked_at, Some(at(2)));
     assert_eq!(records.revoke_feed(FARM, &issued.feed.id, at(3)).await.unwrap().revoked_at, Some(at(2)));
     assert_eq!(records.feed_of(&issued.token, at(4)).await.unwrap_err(), UNKNOWN);
     records.feed_of(&kept.token, at(4)).await.unwrap();
+    assert!(!records.lets_in(&issued.feed.id, FARM).await.unwrap());
+    assert!(records.lets_in(&kept.feed.id, FARM).await.unwrap());
     let missing = records.revoke_feed(FARM, "feed_none", at(5)).await;
     assert_eq!(missing.err(), Some(Error::NotFound { what: Thing::Feed, name: "feed_none".into() }));
 }

@@ -42,7 +42,9 @@ pub async fn revoked_is_unknown(database: Database) {
     let issued = records.create_key("probe", Scope::Read, Reach::All, at(0)).await.unwrap();
     let kept = records.create_key("kept", Scope::Read, Reach::All, at(0)).await.unwrap();
     records.authenticate(&issued.text, at(1)).await.unwrap();
+    assert!(records.lets_in(&issued.key.id, "any").await.unwrap());
     let revoked = records.revoke_key(&issued.key.id, at(2)).await.unwrap();
+    assert!(!records.lets_in(&issued.key.id, "any").await.unwrap());
     assert_eq!(revoked.revoked_at, Some(at(2)));
     assert_eq!(records.revoke_key(&issued.key.id, at(3)).await.unwrap().revoked_at, Some(at(2)));
     assert_eq!(records.authenticate(&issued.text, at(4)).await.unwrap_err(), UNKNOWN);

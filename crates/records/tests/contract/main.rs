@@ -91,7 +91,7 @@ on_both! {
     migration { many_start_at_once, what_is_newer_or_changed_is_refused }
     outbox {
         a_change_has_its_notice_and_a_claim_holds_it_until_it_lapses,
-        one_of_many_claims_each_batch,
+        many_claim_without_waiting_for_each_other,
         what_hangs_on_a_batch_is_due_with_it,
         a_sweep_finds_what_no_notice_was_written_of,
     }
@@ -103,7 +103,7 @@ on_both! {
     }
     pages { every_item_once_while_others_are_added, tokens_of_other_lists_are_refused }
     rehearsing { a_rehearsal_answers_as_the_append_does_and_writes_nothing }
-    disturbances { a_moments_disturbance_heals }
+    disturbances { a_moments_disturbance_heals, who_gives_up_leaves_nothing_behind }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }

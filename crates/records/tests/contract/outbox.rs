@@ -77,7 +77,7 @@ pub async fn a_change_has_its_notice_and_a_claim_holds_it_until_it_lapses(databa
     assert_eq!(batches(&claim(&records, 2000).await), [BATCH], "which the older claim does not settle");
 }
 
-pub async fn one_of_many_claims_each_batch(database: Database) {
+pub async fn many_claim_without_waiting_for_each_other(database: Database) {
     let one = Arc::new(planted(&database).await);
     let two = Arc::new(database.open().await);
     for number in 0..40 {
@@ -102,8 +102,9 @@ pub async fn one_of_many_claims_each_batch(database: Database) {
     }
     // Whoever met the others at the same moments too often is done early; what is left is there for the next look.
     claimed.extend(claim(&one, 0).await.into_iter().map(|claim| claim.batch));
-    assert_eq!(claimed.len(), 41, "each once");
-    assert_eq!(claimed.iter().collect::<BTreeSet<_>>().len(), 41);
+    assert_eq!(claimed.iter().collect::<BTreeSet<_>>().len(), 41, "each");
+    assert!(claimed.len() < 41 * 2, "two at the same moment may share a batch's two notices, now and then");
+    assert_eq!(claim(&two, 59).await, [], "and none is left");
 }
 
 pub async fn what_hangs_on_a_batch_is_due_with_it(database: Database) {

@@ -77,8 +77,8 @@ impl ReadinessChange {
 
 /// What there is after a place in the farm's order.
 pub(super) enum After {
-    /// Changes, oldest first; none where there are no more.
-    Changes(Vec<ReadinessChange>),
+    /// Changes, oldest first, none where there are no more; and the last that there is.
+    Changes(Vec<ReadinessChange>, u64),
     /// It is not known what was changed since: the place is older than is kept, or was never reached.
     NotKept,
 }
@@ -99,7 +99,7 @@ impl Service {
             size => size,
         };
         if let Some(after) = after
-            && let After::Changes(changes) = self.changes_after(farm, after, most).await?
+            && let After::Changes(changes, _) = self.changes_after(farm, after, most).await?
         {
             let sequence = changes.last().map_or(after, |change| change.sequence);
             return Ok(ReadinessChanges { readiness: None, changes, sequence });
@@ -118,6 +118,6 @@ impl Service {
             return Ok(After::NotKept);
         }
         let changes = found.changes.into_iter().map(|logged| ReadinessChange::logged(farm, logged));
-        changes.collect::<Result<_, _>>().map(After::Changes)
+        Ok(After::Changes(changes.collect::<Result<_, _>>()?, found.last.unsigned_abs()))
     }
 }

@@ -46,13 +46,14 @@ impl Tails {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The farm's tail; where no one watches the farm yet, one that begins after `last`.
-    pub(super) fn of(&self, farm: &str, last: u64) -> Arc<Tail> {
+    /// The farm's tail, and whether it is a new one, as where no one watched the farm yet: that begins after `last`, and
+    /// has yet to look.
+    pub(super) fn of(&self, farm: &str, last: u64) -> (Arc<Tail>, bool) {
         let mut tails = self.lock();
         if let Some(tail) = tails.get(farm).and_then(Weak::upgrade)
             && *tail.newest.borrow() != ENDED
         {
-            return tail;
+            return (tail, false);
         }
         tails.retain(|_, tail| tail.strong_count() > 0);
         let tail = Arc::new(Tail {
@@ -62,7 +63,7 @@ impl Tails {
             turn: tokio::sync::Mutex::default(),
         });
         tails.insert(farm.to_owned(), Arc::downgrade(&tail));
-        tail
+        (tail, true)
     }
 
     /// The farm's tail, where anyone watches the farm.
@@ -110,7 +111,7 @@ impl Tail {
             if last == ENDED {
                 return Ok(());
             }
-            let After::Changes(found) = service.changes_after(&self.farm, last, PAGE).await? else {
+            let After::Changes(found, _) = service.changes_after(&self.farm, last, PAGE).await? else {
                 // As where a backup was restored. Those who watch find that out too and are told the whole.
                 self.lock().clear();
                 self.newest.send_replace(ENDED);

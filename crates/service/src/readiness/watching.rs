@@ -13,7 +13,7 @@ use crate::capacity::Place;
 use crate::error::Error;
 use crate::readiness::changes::After;
 use crate::readiness::tail::Tail;
-use crate::readiness::{ReadinessChange, ReadinessNews};
+use crate::readiness::{Readiness, ReadinessChange, ReadinessNews};
 use crate::records::Caller;
 use crate::service::Service;
 
@@ -34,9 +34,11 @@ struct Watcher {
     tail: Arc<Tail>,
     newest: watch::Receiver<u64>,
     draining: watch::Receiver<bool>,
-    /// The last sequence that was told; none before the whole was.
-    told: Option<u64>,
-    /// Changes that come next.
+    /// Up to which sequence all is told, or is about to be.
+    told: u64,
+    /// What comes next, before any changes.
+    whole: Option<Arc<Readiness>>,
+    /// The changes after that.
     waiting: VecDeque<Arc<ReadinessChange>>,
     recheck_at: Instant,
     _place: Place,
@@ -55,21 +57,22 @@ impl Service {
         farm: &str,
         after: Option<u64>,
     ) -> Result<impl Stream<Item = Result<ReadinessNews, Error>> + Send + use<>, Error> {
-        let store = self.store()?;
         caller.may(farm, Scope::Read)?;
         let place = self.open_watch()?;
-        // One page is read of the store even by those who are up to date: whether their place is one at all.
-        let (told, waiting) = match after {
-            None => (None, VecDeque::new()),
+        let known = match after {
             Some(after) => match self.changes_after(farm, after, PAGE).await? {
-                After::Changes(changes) => (Some(after), changes.into_iter().map(Arc::new).collect()),
-                After::NotKept => (None, VecDeque::new()),
+                After::Changes(changes, last) => Some((after, changes, last)),
+                After::NotKept => None,
             },
+            None => None,
         };
-        let last =
-            store.records.last_sequences(&[farm.to_owned()]).await.map_err(crate::records::refusal::of)?;
-        let last = last.first().map_or(0, |(_, last)| last.unsigned_abs());
-        let tail = store.tails.of(farm, last);
+        let (told, whole, changes, last) = if let Some((after, changes, last)) = known {
+            (after, None, changes, last)
+        } else {
+            let whole = self.readiness(caller, farm).await?;
+            (whole.sequence, Some(whole.clone()), Vec::new(), whole.sequence)
+        };
+        let tail = self.tail(farm, last).await?;
         let watcher = Watcher {
             newest: tail.newest(),
             draining: self.draining(),
@@ -78,7 +81,8 @@ impl Service {
             farm: farm.to_owned(),
             tail,
             told,
-            waiting,
+            whole,
+            waiting: changes.into_iter().map(Arc::new).collect(),
             recheck_at: Instant::now() + RECHECK,
             _place: place,
         };
@@ -92,6 +96,18 @@ impl Service {
     }
 }
 
+impl Service {
+    /// The farm's tail; a new one, which begins after `last`, has looked once.
+    async fn tail(&self, farm: &str, last: u64) -> Result<Arc<Tail>, Error> {
+        let (tail, new) = self.store()?.tails.of(farm, last);
+        if new {
+            // Word of a change that came before there was a tail went by.
+            tail.look(self).await?;
+        }
+        Ok(tail)
+    }
+}
+
 impl Watcher {
     /// What is to be told next, waited for.
     async fn next(&mut self) -> Result<ReadinessNews, Error> {
@@ -100,24 +116,22 @@ impl Watcher {
                 return Err(Error::Unavailable { retry_after_s: RETRY_AFTER_S });
             }
             if Instant::now() >= self.recheck_at {
-                self.service.still_lets_in(&self.caller).await?;
+                self.service.still_lets_in(&self.caller, &self.farm).await?;
                 self.recheck_at = Instant::now() + RECHECK;
             }
-            let Some(told) = self.told else {
-                let readiness = self.service.readiness(&self.caller, &self.farm).await?;
-                self.told = Some(readiness.sequence);
-                return Ok(ReadinessNews::Whole(readiness));
-            };
+            if let Some(whole) = self.whole.take() {
+                return Ok(ReadinessNews::Whole(whole));
+            }
             if let Some(change) = self.waiting.pop_front() {
-                self.told = Some(change.sequence);
+                self.told = change.sequence;
                 return Ok(ReadinessNews::Change(change));
             }
             // Marked as seen before it is looked at, so that what comes meanwhile wakes.
             self.newest.mark_unchanged();
-            match self.tail.after(told) {
+            match self.tail.after(self.told) {
                 Some(changes) if changes.is_empty() => self.wait().await,
                 Some(changes) => self.waiting.extend(changes),
-                None => self.read_on(told).await?,
+                None => self.read_on().await?,
             }
         }
     }
@@ -133,13 +147,17 @@ impl Watcher {
     }
 
     /// Reads what is further back than the tail reaches.
-    async fn read_on(&mut self, told: u64) -> Result<(), Error> {
-        match self.service.changes_after(&self.farm, told, PAGE).await? {
-            After::Changes(changes) => self.waiting.extend(changes.into_iter().map(Arc::new)),
-            After::NotKept => self.told = None,
+    async fn read_on(&mut self) -> Result<(), Error> {
+        match self.service.changes_after(&self.farm, self.told, PAGE).await? {
+            After::Changes(changes, _) => self.waiting.extend(changes.into_iter().map(Arc::new)),
+            After::NotKept => {
+                let whole = self.service.readiness(&self.caller, &self.farm).await?;
+                self.told = whole.sequence;
+                self.whole = Some(whole);
+            }
         }
         // Another one where this one ended.
-        self.tail = self.service.store()?.tails.of(&self.farm, told);
+        self.tail = self.service.tail(&self.farm, self.told).await?;
         self.newest = self.tail.newest();
         Ok(())
     }

@@ -91,13 +91,13 @@ impl Service {
         Err(Error::Unauthenticated)
     }
 
-    /// Whether what let the caller in still does: asked again by what goes on for long.
-    pub(crate) async fn still_lets_in(&self, caller: &Caller) -> Result<(), Error> {
+    /// Whether what let the caller in to a farm still does: asked again by what goes on for long.
+    pub(crate) async fn still_lets_in(&self, caller: &Caller, farm: &str) -> Result<(), Error> {
         let store = self.store()?;
         let good = if caller.id == LOCAL {
             !store.records.has_keys().await.map_err(refusal::of)?
         } else {
-            store.records.is_key_good(&caller.id).await.map_err(refusal::of)?
+            store.records.lets_in(&caller.id, farm).await.map_err(refusal::of)?
         };
         if good { Ok(()) } else { Err(Error::Unauthenticated) }
     }

@@ -9,10 +9,10 @@ use std::time::Duration;
 use baycast_records::{Reach, Scope};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use tokio::time::Instant;
 
 use crate::error::Error;
-use crate::hash::sha256_hex;
 use crate::page::Page;
 use crate::records::caller::Caller;
 use crate::records::{paging, refusal};
@@ -83,9 +83,12 @@ impl From<baycast_records::Feed> for Feed {
     }
 }
 
+/// A token's SHA-256, under which it is remembered.
+type Hash = [u8; 32];
+
 /// What was found of tokens lately.
 #[derive(Debug, Default)]
-pub(super) struct Remembered(Mutex<HashMap<String, Arc<Token>>>);
+pub(super) struct Remembered(Mutex<HashMap<Hash, Arc<Token>>>);
 
 /// What was found of one token.
 #[derive(Debug, Default)]
@@ -107,19 +110,19 @@ impl Token {
 
 impl Remembered {
     /// The place of the token with this hash. Where there are too many places all are given up: each costs one look.
-    fn place(&self, hash: &str) -> Arc<Token> {
+    fn place(&self, hash: Hash) -> Arc<Token> {
         let mut places = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(place) = places.get(hash) {
+        if let Some(place) = places.get(&hash) {
             return place.clone();
         }
         if places.len() >= MOST_REMEMBERED {
             places.clear();
         }
-        places.entry(hash.to_owned()).or_default().clone()
+        places.entry(hash).or_default().clone()
     }
 
     /// Gives up the place of a token that is none: guesses take no room.
-    fn forget(&self, hash: &str) {
+    fn forget(&self, hash: &Hash) {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).remove(hash);
     }
 }
@@ -166,8 +169,8 @@ impl Service {
     /// One that is unknown and one that is revoked are told apart by nothing; neither is named in the error.
     pub async fn feed_caller(&self, token: &str) -> Result<(Caller, String), Error> {
         let store = self.store()?;
-        let hash = sha256_hex(token);
-        let place = store.feeds.place(&hash);
+        let hash = Sha256::digest(token).into();
+        let place = store.feeds.place(hash);
         if let Some(known) = place.known() {
             return Ok(known);
         }

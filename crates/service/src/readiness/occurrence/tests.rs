@@ -241,10 +241,11 @@ fn a_doubted_reading_is_news_once_even_where_it_was_trusted_between() {
     let (one, other) = (suspect(1, 99.0), suspect(2, 98.0));
     // Events before it move its pointer, and a better fit its reason.
     let again = SuspectReading { pointer: "/events/7".to_owned(), reason: Suspicion::Stuck, ..one.clone() };
-    let told = [with(&[]), with(&[one.clone()]), with(&[]), with(&[again, other.clone()])];
+    let first = with(std::slice::from_ref(&one));
+    let told = [with(&[]), first.clone(), with(&[]), with(&[again, other.clone()])];
     let kinds = course(&told, USUAL);
     assert_eq!(kinds[1..], [vec![Kind::ProbeSuspect], vec![], vec![Kind::ProbeSuspect]]);
-    let (found, _) = occurrences(None, Some(&with(&[one.clone()])), &with(&[one, other.clone()]), USUAL);
+    let (found, _) = occurrences(None, Some(&first), &with(&[one, other.clone()]), USUAL);
     assert_eq!(found, [Occurrence::ProbeSuspect { readings: vec![other] }]);
 }
 

@@ -27,7 +27,7 @@ pub const BATCH: &str = "timber-2 summer";
 const LAST: Date = date(2026, 9, 15);
 
 /// Longest wait for all batches to be worked out: 48 of them on a busy machine.
-const PATIENCE: Duration = Duration::from_secs(300);
+const PATIENCE: Duration = Duration::from_mins(5);
 
 /// A server with the farm.
 pub struct Yard {

@@ -38,12 +38,12 @@ pub async fn plant(database: &Database) -> String {
     records.create_farm(FARM, &draft).await.expect("a farm");
     let today = TimeZone::UTC.to_datetime(Timestamp::now()).date();
     let mut entries = Vec::new();
-    for number in 0..BATCHES {
+    for (number, days) in (10_i64..).step_by(20).take(BATCHES).enumerate() {
         let name = format!("heap-{number}");
         records.create_bay(FARM, &bay(&name), 1).await.expect("a bay");
         let draft = BatchDraft { name: name.clone(), start_bay: name.clone(), ..BatchDraft::default() };
         records.create_batch(FARM, &name, &draft).await.expect("a batch");
-        let filled = today.saturating_sub((20 * number as i64 + 10).days());
+        let filled = today.saturating_sub(days.days());
         for feedstock in ["grass_mowings", "shredded_prunings"] {
             let addition =
                 Addition { feedstock: feedstock.into(), mass_kg: Some(180.0), ..Addition::default() };

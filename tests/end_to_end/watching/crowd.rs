@@ -61,7 +61,7 @@ struct Course {
 
 impl Course {
     async fn connect(&self, number: usize, replica: usize, seen: Option<u64>) -> Option<Stream> {
-        if number / 2 % 2 == 0 {
+        if (number / 2).is_multiple_of(2) {
             Stream::events(&self.addresses[replica], None, seen).await
         } else {
             Stream::messages(self.channels[replica][number / 4 % (WATCHERS / 2 / STREAMS)].clone(), seen)

@@ -5,7 +5,7 @@ use baycast_model::estimate::Stage;
 use baycast_model::history::{Preparation, Squeeze, Zone};
 use baycast_model::learned::{Input, Look, Trust};
 use baycast_model::probe::Suspicion;
-use baycast_model::sanitisation::{Rule, Verdict};
+use baycast_model::sanitisation::Verdict;
 use baycast_model::seeds::Tolerance;
 use baycast_model::window::{Criterion, Use};
 
@@ -223,20 +223,6 @@ pub fn waits_for(criterion: Criterion) -> &'static str {
         Criterion::CToN => "its C:N to fall",
         Criterion::TooDry => "it to be moister",
         Criterion::TooWet => "it to be drier",
-    }
-}
-
-/// A sanitisation rule.
-pub fn rule(rule: Rule) -> &'static str {
-    match rule {
-        Rule::PsrpComposting => "40 CFR 503 PSRP",
-        Rule::PfrpStaticPile => "40 CFR 503 PFRP pile",
-        Rule::PfrpWindrow => "40 CFR 503 PFRP windrow",
-        Rule::OrganicStaticPile => "7 CFR 205.203 pile",
-        Rule::OrganicWindrow => "7 CFR 205.203 windrow",
-        Rule::Pas100Default => "PAS 100",
-        Rule::EuAnimalByProducts => "EU 142/2011",
-        Rule::LethalityEquation => "40 CFR 503.32 equation",
     }
 }
 

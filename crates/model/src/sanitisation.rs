@@ -34,6 +34,23 @@ pub enum Rule {
     LethalityEquation,
 }
 
+impl Rule {
+    /// Its short name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::PsrpComposting => "40 CFR 503 PSRP",
+            Self::PfrpStaticPile => "40 CFR 503 PFRP pile",
+            Self::PfrpWindrow => "40 CFR 503 PFRP windrow",
+            Self::OrganicStaticPile => "7 CFR 205.203 pile",
+            Self::OrganicWindrow => "7 CFR 205.203 windrow",
+            Self::Pas100Default => "PAS 100",
+            Self::EuAnimalByProducts => "EU 142/2011",
+            Self::LethalityEquation => "40 CFR 503.32 equation",
+        }
+    }
+}
+
 /// The answer for one rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]

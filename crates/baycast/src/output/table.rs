@@ -186,8 +186,8 @@ fn rules(findings: &[RuleFinding]) -> String {
         .iter()
         .filter(|finding| finding.verdict == Verdict::Met)
         .map(|finding| match (finding.from, finding.to) {
-            (Some(from), Some(to)) => format!("{} ({})", words::rule(finding.rule), dates::stretch(from, to)),
-            _ => words::rule(finding.rule).to_owned(),
+            (Some(from), Some(to)) => format!("{} ({})", finding.rule.name(), dates::stretch(from, to)),
+            _ => finding.rule.name().to_owned(),
         })
         .collect();
     let rules = findings.iter().filter(|finding| finding.verdict != Verdict::IndicativeOnly).count();
@@ -195,7 +195,7 @@ fn rules(findings: &[RuleFinding]) -> String {
         let names: Vec<_> = findings
             .iter()
             .filter(|finding| finding.verdict == verdict)
-            .map(|each| words::rule(each.rule))
+            .map(|each| each.rule.name())
             .collect();
         if names.len() == rules { format!("any of the {rules} rules looked at") } else { names.join("; ") }
     };

@@ -5,7 +5,6 @@ use baycast_model::estimate::Stage;
 use baycast_model::futures::Step;
 use baycast_model::learned::{Look, Trust};
 use baycast_model::probe::Suspicion;
-use baycast_model::sanitisation::Rule;
 use baycast_model::seeds::Tolerance;
 use baycast_model::window::{Criterion, Use};
 use serde::Serialize;
@@ -71,20 +70,6 @@ pub fn tolerance(tolerance: Tolerance) -> &'static str {
         Tolerance::Soft => "easily killed",
         Tolerance::Medium => "middling",
         Tolerance::Hard => "hard-seeded",
-    }
-}
-
-/// A sanitisation rule.
-pub fn rule(rule: Rule) -> &'static str {
-    match rule {
-        Rule::PsrpComposting => "40 CFR 503 PSRP",
-        Rule::PfrpStaticPile => "40 CFR 503 PFRP pile",
-        Rule::PfrpWindrow => "40 CFR 503 PFRP windrow",
-        Rule::OrganicStaticPile => "7 CFR 205.203 pile",
-        Rule::OrganicWindrow => "7 CFR 205.203 windrow",
-        Rule::Pas100Default => "PAS 100",
-        Rule::EuAnimalByProducts => "EU 142/2011",
-        Rule::LethalityEquation => "40 CFR 503.32 equation",
     }
 }
 

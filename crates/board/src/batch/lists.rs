@@ -115,7 +115,7 @@ pub fn evidence(estimate: &Estimate, today: Date) -> Vec<Evidence> {
         let parts = [Some(words::verdict(own.verdict).to_owned()), dates, Some(shows)];
         let parts: Vec<String> = parts.into_iter().flatten().filter(|part| !part.is_empty()).collect();
         Evidence {
-            rule: words::rule(own.rule),
+            rule: own.rule.name(),
             met: own.verdict == Verdict::Met,
             shows: parts.join("; "),
             explanation: words::sentence(&own.explanation),

@@ -64,6 +64,8 @@ pub async fn settled(server: &Server, path: &str) {
     loop {
         let told = http::get(server, &format!("{path}/readiness.json")).await.json();
         if told["pending"] == 0 && told["batches"].as_array().is_some_and(|told| told.len() == BATCHES) {
+            // From two seconds on answers are dated, and as long as all that follow.
+            tokio::time::sleep(Duration::from_secs(3)).await;
             return;
         }
         tokio::time::sleep(Duration::from_millis(200)).await;

@@ -65,6 +65,8 @@ await lose();
 await page.fill("#reading-temperature", "300");
 await page.click(".note button");
 await until("it waits", async () => (await waiting()) === 1);
+// Until the form is done with it: what is refused before that is told beside the fields.
+await until("word of it", async () => (await outcome()).startsWith("Kept on this device"));
 await find();
 await until("it is told", async () => /was not taken.*95/.test(await page.textContent("#waiting")));
 await page.click("#waiting button");

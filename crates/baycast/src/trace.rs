@@ -39,17 +39,32 @@ pub fn start(form: Form) {
     };
 }
 
+/// What begins the routes of feeds.
+const FEEDS: &str = "/feeds/";
+
 /// Logs one request without its content, and names it in the answer's headers.
+///
+/// Feeds are asked for again and again by programs that nobody sits at: their good answers are told at the level of debugging.
 pub async fn request(request: Request, next: Next) -> Response {
     let started = Instant::now();
     let parent = Parent::of(request.headers());
-    let method = request.method().clone();
+    let method = request.method();
     let route = route(&request);
-    let span = tracing::info_span!("request", %method, route, trace_id = %parent.trace_id());
+    let is_feed = route.starts_with(FEEDS);
+    let span = if is_feed {
+        tracing::debug_span!("request", %method, route, trace_id = parent.trace_id())
+    } else {
+        tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
+    };
     async move {
         let mut response = next.run(request).await;
         let latency_ms = started.elapsed().as_secs_f64() * 1000.0;
-        tracing::info!(status = response.status().as_u16(), latency_ms, "answered");
+        let status = response.status();
+        if is_feed && !status.is_server_error() {
+            tracing::debug!(status = status.as_u16(), latency_ms, "answered");
+        } else {
+            tracing::info!(status = status.as_u16(), latency_ms, "answered");
+        }
         let headers = response.headers_mut();
         for (name, value) in [(TRACEPARENT, parent.to_string()), (REQUEST_ID, parent.trace_id())] {
             if let Ok(value) = HeaderValue::try_from(value) {
@@ -64,12 +79,12 @@ pub async fn request(request: Request, next: Next) -> Response {
 
 /// The route as it is described, without what callers put into it: tokens of feed addresses stand in paths. What is no route
 /// may hold one as well, and is not told; methods of gRPC are named by their paths.
-fn route(request: &Request) -> String {
+fn route(request: &Request) -> &str {
     let matched = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
     let content = request.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
     let method =
         content.filter(|content| content.starts_with(b"application/grpc")).map(|_| request.uri().path());
-    matched.or(method).unwrap_or("none").to_owned()
+    matched.or(method).unwrap_or("none")
 }
 
 /// A place in a trace: the caller's trace, or a new one, and a span of our own.

@@ -15,6 +15,9 @@ use crate::secret::{hex, random};
 use crate::store::{Session, Table};
 use crate::value::{Kind, values};
 
+/// Notices looked at for batches to claim: the outbox may be long, as after many readings were brought in.
+const LOOKED_AT: i64 = 64;
+
 /// How often a claim is tried again that met another replica's.
 const TRIES: usize = 4;
 
@@ -121,20 +124,22 @@ impl Records {
                 .read()
                 .await?
                 .run(
-                    "SELECT farm_id, batch_id, MIN(id) FROM outbox \
-                     WHERE claimed_until IS NULL OR claimed_until <= $1 \
-                     GROUP BY farm_id, batch_id ORDER BY MIN(id) LIMIT $2",
-                    values![now, i64::try_from(most).unwrap_or(i64::MAX)],
+                    "SELECT farm_id, batch_id FROM outbox WHERE claimed_until IS NULL OR claimed_until <= $1 \
+                     ORDER BY id LIMIT $2",
+                    values![now, LOOKED_AT],
                 )
                 .await?;
-            if waiting.is_empty() {
+            let mut batches = BTreeSet::new();
+            for mut row in waiting {
+                if batches.len() < most {
+                    batches.insert((row.text()?, row.text()?));
+                }
+            }
+            if batches.is_empty() {
                 break;
             }
             let claim = hex(&random::<8>()?);
-            let mut rows = Vec::new();
-            for mut row in waiting {
-                rows.push(values![row.text()?, row.text()?, &claim, now, until]);
-            }
+            let rows = batches.iter().map(|(farm, batch)| values![farm, batch, &claim, now, until]).collect();
             let columns = &[
                 ("farm_id", Kind::Text),
                 ("batch_id", Kind::Text),

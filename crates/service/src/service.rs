@@ -33,9 +33,12 @@ pub enum Input {
     Json(Bytes),
 }
 
-/// What both front ends call.
+/// What all front ends call. A clone costs one count: servers make several for each request.
 #[derive(Clone)]
-pub struct Service {
+pub struct Service(Arc<Parts>);
+
+#[derive(Clone)]
+struct Parts {
     limits: Limits,
     clock: Clock,
     capacity: Capacity,
@@ -53,91 +56,99 @@ impl Service {
         let capacity = Capacity::new(&limits);
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
         let (draining, destinations) = (watch::Sender::new(false), Arc::default());
-        Self { limits, clock, capacity, feedstocks, draining, store: None, pools: true, destinations }
+        let store = None;
+        let parts = Parts { limits, clock, capacity, feedstocks, draining, store, pools: true, destinations };
+        Self(Arc::new(parts))
+    }
+
+    /// The same service but for a change.
+    fn with(self, change: impl FnOnce(&mut Parts)) -> Self {
+        let mut parts = Arc::unwrap_or_clone(self.0);
+        change(&mut parts);
+        Self(Arc::new(parts))
     }
 
     /// The same service with a store of records.
     #[must_use]
-    pub(crate) fn with_store(mut self, store: Store) -> Self {
-        self.store = Some(store);
-        self
+    pub(crate) fn with_store(self, store: Store) -> Self {
+        self.with(|parts| parts.store = Some(store))
     }
 
     /// The same service, whose estimates of stored batches rest on earlier batches of the bay or not where a caller does
     /// not say which.
     #[must_use]
     pub fn pooling(self, pools: bool) -> Self {
-        Self { pools, ..self }
+        self.with(|parts| parts.pools = pools)
     }
 
     /// Whether estimates of stored batches rest on earlier batches of the bay where a caller does not say.
     pub(crate) fn pools(&self) -> bool {
-        self.pools
+        self.0.pools
     }
 
     /// The same service, whose webhooks may be at these places.
     #[must_use]
     pub fn sending_to(self, destinations: Destinations) -> Self {
-        Self { destinations: Arc::new(destinations), ..self }
+        self.with(|parts| parts.destinations = Arc::new(destinations))
     }
 
     /// Where webhooks may be.
     #[must_use]
     pub fn destinations(&self) -> &Destinations {
-        &self.destinations
+        &self.0.destinations
     }
 
     /// The store, where there is one.
     pub(crate) fn store(&self) -> Result<&Store, Error> {
-        self.store.as_ref().ok_or_else(|| Error::NotFound { what: "store", name: "records".to_owned() })
+        self.0.store.as_ref().ok_or_else(|| Error::NotFound { what: "store", name: "records".to_owned() })
     }
 
     /// Today's date.
     pub(crate) fn today(&self) -> Date {
-        (self.clock)()
+        (self.0.clock)()
     }
 
     /// The bounds it keeps.
     #[must_use]
     pub fn limits(&self) -> &Limits {
-        &self.limits
+        &self.0.limits
     }
 
     /// Whether new work should be sent here: until the service is told to drain.
     #[must_use]
     pub fn is_ready(&self) -> bool {
-        !*self.draining.borrow()
+        !*self.0.draining.borrow()
     }
 
     /// From now on the service says that it is not ready, finishes what it has and ends what has no end of its own.
     pub fn drain(&self) {
-        self.draining.send_replace(true);
+        self.0.draining.send_replace(true);
     }
 
     /// Tells whether the service drains, from now on.
     pub(crate) fn draining(&self) -> watch::Receiver<bool> {
-        self.draining.subscribe()
+        self.0.draining.subscribe()
     }
 
     /// Estimates one batch; turned away when the queue is full.
     pub async fn estimate(&self, input: Input) -> Result<Estimate, Error> {
         let place = self.enter()?;
-        within(self.limits.timeout, self.estimated(input, Some(place))).await
+        within(self.0.limits.timeout, self.estimated(input, Some(place))).await
     }
 
     /// A place in the queue, at once or not at all.
     pub(crate) fn enter(&self) -> Result<Place, Error> {
-        self.capacity.enter()
+        self.0.capacity.enter()
     }
 
     /// A place for a stream, to be held while it runs.
     pub fn open_stream(&self) -> Result<Place, Error> {
-        self.capacity.open_stream()
+        self.0.capacity.open_stream()
     }
 
     /// A place for a watcher, to be held while it watches.
     pub(crate) fn open_watch(&self) -> Result<Place, Error> {
-        self.capacity.open_watch()
+        self.0.capacity.open_watch()
     }
 
     /// Estimates many batches, each answer in the place of its input and under its key; an input that is an
@@ -156,27 +167,27 @@ impl Service {
                 let service = service.clone();
                 async move {
                     let answer = match input {
-                        Ok(input) => within(service.limits.timeout, service.estimated(input, None)).await,
+                        Ok(input) => within(service.0.limits.timeout, service.estimated(input, None)).await,
                         Err(error) => Err(error),
                     };
                     (key, answer)
                 }
             })
-            .buffered(self.limits.concurrency)
+            .buffered(self.0.limits.concurrency)
     }
 
     /// A page of the default feedstock table.
     pub fn feedstocks(&self, page_size: Option<i64>, page_token: &str) -> Result<Page<Feedstock>, Error> {
-        self.feedstocks.page(page_size, page_token)
+        self.0.feedstocks.page(page_size, page_token)
     }
 
     /// One row of the default feedstock table.
     pub fn feedstock(&self, id: &str) -> Result<Feedstock, Error> {
-        self.feedstocks.get(id)
+        self.0.feedstocks.get(id)
     }
 
     async fn estimated(&self, input: Input, place: Option<Place>) -> Result<Estimate, Error> {
-        let (limits, today) = (self.limits, self.today());
+        let (limits, today) = (self.0.limits, self.today());
         self.work(place, move || answer(input, &limits, today)).await
     }
 
@@ -188,7 +199,7 @@ impl Service {
         place: Option<Place>,
         work: impl FnOnce() -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
-        let worker = self.capacity.worker().await?;
+        let worker = self.0.capacity.worker().await?;
         let task = tokio::task::spawn_blocking(move || {
             let _places = (place, worker);
             work()

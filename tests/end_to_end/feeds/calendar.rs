@@ -134,7 +134,8 @@ async fn an_event_keeps_its_uid_and_counts_its_changes() {
         if days(&old) != days(&new) {
             moved += 1;
             assert!(sequence(&new) > sequence(&old), "{old} {new}");
-            assert!(new["stamp"].as_str() > old["stamp"].as_str(), "{old} {new}");
+            // To the second, in which both may have been told.
+            assert!(new["stamp"].as_str() >= old["stamp"].as_str(), "{old} {new}");
         }
     }
     assert!(moved > 0, "a hot core moves windows: {before} {after}");

@@ -8,7 +8,8 @@ const { context, page, faults } = await open(browser, through.origin, { viewport
 const batch = process.env.BOARD_BATCH;
 const at = `${through.origin}/board/${process.env.BOARD_FARM}/batches/${batch}`;
 const before = (await events(batch)).length;
-const waiting = () => page.evaluate(() => Number(document.getElementById("waiting").dataset.count ?? 0));
+// Not a number until the page has counted, which it does after it has tried to send.
+const waiting = () => page.evaluate(() => Number(document.getElementById("waiting").dataset.count));
 const outcome = () => page.textContent("#outcome");
 
 await page.goto(at);

@@ -12,7 +12,6 @@ use utoipa_axum::routes;
 
 use super::form::Form;
 use super::shelf::Shelf;
-use super::value::{USES, value};
 use crate::names::Names;
 use crate::parameters::Parameters;
 use crate::problem::Problem;
@@ -136,8 +135,5 @@ pub async fn feed_value(
     parameters: Parameters,
     request: Request,
 ) -> Result<Response, Problem> {
-    let for_use = parameters.read(|own| own.said("use", USES))?;
-    let told = service.readiness(&caller, &farm).await?;
-    let text = value(&told, &batch, &name, for_use)?;
-    Ok(shelf.text(&told, text).answer(request.headers()))
+    super::one_value(&service, &caller, &farm, [&batch, &name], &shelf, parameters, request.headers()).await
 }

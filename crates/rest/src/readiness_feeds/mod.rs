@@ -29,7 +29,7 @@ use baycast_service::{Caller, Error, Service};
 use utoipa_axum::router::OpenApiRouter;
 
 use self::shelf::Shelf;
-use self::value::USES;
+use self::value::{USES, value};
 use crate::parameters::{DATE, Parameters};
 use crate::problem::Problem;
 
@@ -52,4 +52,20 @@ async fn ready_m3(
     let (for_use, by) = asked.ok_or(Error::Internal)?;
     let ready = service.sum_ready_volume(caller, farm, for_use, by).await?;
     Ok(shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
+}
+
+/// One value of a batch, both named.
+async fn one_value(
+    service: &Service,
+    caller: &Caller,
+    farm: &str,
+    [batch, name]: [&str; 2],
+    shelf: &Shelf,
+    parameters: Parameters,
+    headers: &HeaderMap,
+) -> Result<Response, Problem> {
+    let for_use = parameters.read(|own| own.said("use", USES))?;
+    let told = service.readiness(caller, farm).await?;
+    let text = value(&told, batch, name, for_use)?;
+    Ok(shelf.text(&told, text).answer(headers))
 }

@@ -34,6 +34,6 @@ async fn elsewhere(grpc: Router, request: Request) -> Response {
     if content_type.is_some_and(|value| value.as_bytes().starts_with(b"application/grpc")) {
         grpc.oneshot(request).await.into_response()
     } else {
-        problem::no_route(request.uri().clone()).await.into_response()
+        problem::no_route(request.uri()).into_response()
     }
 }

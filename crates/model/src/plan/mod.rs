@@ -71,7 +71,9 @@ pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
             return Ok(answering.plan(until, bound_m3));
         }
         drop(found);
-        late.into_iter().for_each(|late| ground.delay(&late));
+        for late in &late {
+            ground.delay(late);
+        }
     }
     unreachable!("the last round answers")
 }

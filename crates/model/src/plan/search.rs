@@ -163,7 +163,9 @@ fn start(ground: &Ground) -> Beginning<'_> {
 fn whole<'a>(ground: &'a Ground, guide: &Guide<'_>) -> Option<Found<'a>> {
     let mut first = start(ground);
     // Whatever is not yet planned keeps its bay.
-    all_left(ground).iter().for_each(|own| first.yard.put(own));
+    for own in &all_left(ground) {
+        first.yard.put(own);
+    }
     let mut beginnings = vec![first];
     for (standing, ways) in ground.standing.iter().zip(&guide.standing) {
         let mut next = Vec::new();

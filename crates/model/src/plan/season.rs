@@ -146,7 +146,8 @@ impl Standing {
     /// The bay it stands in at last.
     #[must_use]
     pub fn bay(&self) -> &str {
-        let moves = ordered(&self.history.events).into_iter().filter_map(|(_, event)| event.moved.as_ref());
-        moves.last().map_or(self.history.bay.id.as_str(), |moved| moved.to_bay.as_str())
+        let mut moves =
+            ordered(&self.history.events).into_iter().rev().filter_map(|(_, event)| event.moved.as_ref());
+        moves.next().map_or(self.history.bay.id.as_str(), |moved| moved.to_bay.as_str())
     }
 }

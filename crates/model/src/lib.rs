@@ -1,6 +1,7 @@
 //! From a compost batch's history to its maturity and readiness window.
 
 pub mod advice;
+pub mod agenda;
 pub mod air;
 pub mod bay;
 pub mod check;

@@ -123,7 +123,7 @@ fn ready_by(dates: &[Date], at: &str, problems: &mut Problems) {
     }
 }
 
-fn site(site: &Site, at: &str, problems: &mut Problems) {
+pub(crate) fn site(site: &Site, at: &str, problems: &mut Problems) {
     let at = format!("{at}/site");
     problems.range(format!("{at}/latitude_deg"), site.latitude_deg, -66.0, 66.0);
     if let Some(normals) = &site.normals {
@@ -157,7 +157,7 @@ fn site(site: &Site, at: &str, problems: &mut Problems) {
     }
 }
 
-fn bay(bay: &Bay, at: &str, problems: &mut Problems) {
+pub(crate) fn bay(bay: &Bay, at: &str, problems: &mut Problems) {
     name(&bay.id, format!("{at}/id"), problems);
     problems.range(format!("{at}/length_m"), bay.length_m, 0.3, 20.0);
     problems.range(format!("{at}/width_m"), bay.width_m, 0.3, 20.0);
@@ -176,7 +176,7 @@ fn bay(bay: &Bay, at: &str, problems: &mut Problems) {
     }
 }
 
-fn feedstock(own: &Feedstock, at: &str, problems: &mut Problems) {
+pub(crate) fn feedstock(own: &Feedstock, at: &str, problems: &mut Problems) {
     name(&own.id, format!("{at}/id"), problems);
     problems.range(format!("{at}/moisture_fraction"), own.moisture_fraction, 0.0, 0.98);
     problems.range(format!("{at}/nitrogen_fraction"), own.nitrogen_fraction, 0.0001, 0.2);
@@ -206,7 +206,7 @@ fn feedstock(own: &Feedstock, at: &str, problems: &mut Problems) {
     }
 }
 
-fn criteria(own: &Criteria, at: &str, problems: &mut Problems) {
+pub(crate) fn criteria(own: &Criteria, at: &str, problems: &mut Problems) {
     problems.range(format!("{at}/min_maturity_index"), own.min_maturity_index, 0.0, 1.0);
     problems.range(
         format!("{at}/max_respiration_mg_co2c_g_vs_day"),

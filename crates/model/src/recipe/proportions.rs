@@ -131,6 +131,11 @@ fn of_volume(stock: &Stock, volume_m3: f64) -> Proportions {
 }
 
 impl Proportions {
+    /// So many times as much.
+    pub fn times(&self, amount: f64) -> Self {
+        Self { kg: self.kg.iter().map(|kg| kg * amount).collect(), water_kg: self.water_kg * amount }
+    }
+
     /// Part of the way to another.
     fn towards(&self, other: &Self, share: f64) -> Self {
         if share >= 1.0 {

@@ -28,6 +28,42 @@ pub struct MixQuality {
     pub standing: MixStanding,
 }
 
+impl MixQuality {
+    /// That it is out of its range, in a sentence.
+    #[must_use]
+    pub fn missed(&self) -> String {
+        let percent = |fraction: f64| format!("{:.0} %", fraction * 100.0);
+        let (what, value, least, most) = match self.measure {
+            MixMeasure::CToN => (
+                "C:N",
+                format!("{:.0}", self.value),
+                self.least.map(|v| format!("{v:.0}")),
+                self.most.map(|v| format!("{v:.0}")),
+            ),
+            MixMeasure::Moisture => {
+                ("Moisture", percent(self.value), self.least.map(percent), self.most.map(percent))
+            }
+            MixMeasure::FreeAirSpace => (
+                "Air in the settled mix",
+                percent(self.value),
+                self.least.map(percent),
+                self.most.map(percent),
+            ),
+            MixMeasure::BulkDensity => (
+                "A loose cubic metre",
+                format!("{:.0} kg", self.value),
+                self.least.map(|v| format!("{v:.0} kg")),
+                self.most.map(|v| format!("{v:.0} kg")),
+            ),
+        };
+        match (self.standing, least, most) {
+            (MixStanding::Below, Some(least), _) => format!("{what}: {value}, under {least}."),
+            (MixStanding::Above, _, Some(most)) => format!("{what}: {value}, over {most}."),
+            _ => format!("{what}: {value}, as it should be."),
+        }
+    }
+}
+
 /// What is measured of a mix.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]

@@ -6,6 +6,7 @@ use crate::check::{feedstock, quoted};
 use crate::estimate::Assumption;
 use crate::feedstock::{Feedstock, default_feedstocks};
 use crate::heap::Material;
+use crate::history::Preparation;
 use crate::problem::Problems;
 use crate::recipe::on_hand::{Amount, Ingredient, OnHand, Targets};
 use crate::recipe::proportions::Proportions;
@@ -21,6 +22,10 @@ const ENOUGH_WATER: f64 = 4.0;
 pub(crate) struct Stocked {
     /// Its feedstock.
     pub feedstock: Feedstock,
+    /// Whether it is shredded.
+    pub preparation: Preparation,
+    /// Whether its amount was told by weight.
+    pub weighed: bool,
     /// One kilogram of it.
     pub per_kg: Material,
     /// The least to use, kg.
@@ -34,6 +39,8 @@ pub(crate) struct Stocked {
 pub(crate) struct Stock {
     /// The materials, in the order given.
     pub materials: Vec<Stocked>,
+    /// Own feedstocks, which stand in place of those of the table.
+    pub own: Vec<Feedstock>,
     /// The most water to add, kg.
     pub most_water_kg: f64,
     /// How much to mix, loose, where that is said, m³.
@@ -71,6 +78,7 @@ impl Stock {
         let most_kg: f64 = materials.iter().map(|own| own.most_kg).sum();
         let stock = Self {
             materials,
+            own: on_hand.feedstocks.clone(),
             most_water_kg: on_hand.max_water_litres.unwrap_or(ENOUGH_WATER * most_kg),
             volume_m3: on_hand.volume_m3,
             barrow_m3,
@@ -191,7 +199,14 @@ fn material(
         let accepted = format!("up to the most, {most_kg:.1} kg");
         problems.add(format!("{at}/least"), format!("{least_kg:.1} kg"), accepted);
     }
-    Stocked { feedstock: feedstock.clone(), per_kg, least_kg, most_kg }
+    Stocked {
+        feedstock: feedstock.clone(),
+        preparation: own.preparation,
+        weighed: own.most.mass_kg.is_some(),
+        per_kg,
+        least_kg,
+        most_kg,
+    }
 }
 
 /// That a barrow load was taken to be of the usual size, where amounts are told in them.

@@ -90,7 +90,7 @@ fn scenarios() -> Vec<Scenario> {
 }
 
 /// Runs one script of `tests/python` on `input`; its standard output and standard error.
-fn ask(script: &str, input: &str) -> (String, String) {
+pub fn ask(script: &str, input: &str) -> (String, String) {
     let mut child = Command::new(python())
         .arg("-B")
         .arg(repository().join("tests/python").join(script))

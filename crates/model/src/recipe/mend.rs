@@ -15,7 +15,7 @@ use crate::recipe::{RecipeBound, bound};
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RecipeMend {
-    /// The measure that it brings to its target.
+    /// The measure that it brings into its range.
     pub measure: MixMeasure,
     /// The feedstock to add; water where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -52,7 +52,7 @@ fn mend(
     mix: &Material,
     quality: &MixQuality,
 ) -> Option<RecipeMend> {
-    let aim = quality.target.or(quality.least).or(quality.most)?;
+    let aim = if quality.standing == MixStanding::Below { quality.least } else { quality.most }?;
     let table = default_feedstocks();
     // What is on hand and not used up cannot help, or it would have been taken.
     let used_up = stock

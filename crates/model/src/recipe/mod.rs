@@ -39,7 +39,7 @@ pub struct Recipe {
     pub barrows: f64,
     /// What the mix is like: C:N, moisture, air and bulk density.
     pub qualities: Vec<MixQuality>,
-    /// What would mend each measure that is out of its range, each for itself.
+    /// What would bring each measure that is out of its range just into it, each for itself.
     pub mends: Vec<RecipeMend>,
     /// What had to be assumed.
     pub assumptions: Vec<Assumption>,

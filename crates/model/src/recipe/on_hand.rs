@@ -21,8 +21,8 @@ pub struct OnHand {
     /// Most water to add, 0 to 20 000 litres; as much as is needed where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub max_water_litres: Option<f64>,
-    /// How much to mix, loose, between what the least and what the most of the ingredients come to, m³; where absent, the most
-    /// of which the mix is as good as it can be.
+    /// How much to mix, loose, between what the least and what the most of the ingredients come to, m³; where absent, as
+    /// much as makes a good mix: within three quarters of its ranges, or as close as any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume_m3: Option<f64>,
     /// What the mix should be.

@@ -31,10 +31,13 @@ const SHORTER: i32 = 6;
 const LOOKS: u8 = 24;
 /// How often the stretch in which the best or the largest lies is narrowed.
 const NARROWINGS: usize = 30;
-/// What a larger mix may be worse than the best, as a misfit.
+/// A misfit that is good: within three quarters of the way from the targets to the edge of a range. More of a good mix is better
+/// than less of a perfect one.
+const GOOD: f64 = 0.75;
+/// What a larger mix may be worse than the best where none is good, as a misfit.
 const AS_GOOD: f64 = 0.002;
 
-/// The best mix of the volume asked for; where none is, the largest that is as good as any.
+/// The best mix of the volume asked for; where none is asked for, the largest that is good.
 pub(crate) fn best(stock: &Stock) -> Proportions {
     // In an order of their own, so that theirs in the list makes no difference to the last digit.
     let order = order(stock);
@@ -61,7 +64,7 @@ fn order(stock: &Stock) -> Vec<usize> {
     order
 }
 
-/// The largest mix that is as good as the best of any volume.
+/// The largest mix that is good; where none is, the largest that is as good as the best of any volume.
 fn largest(stock: &Stock) -> Proportions {
     let (least, most) = stock.volumes_m3();
     let least = least.max(most / 1000.0);
@@ -70,11 +73,11 @@ fn largest(stock: &Stock) -> Proportions {
     let looks: Vec<(f64, f64)> = volumes.iter().map(|m3| (*m3, misfit_of(stock, *m3))).collect();
     let place = (0..looks.len()).min_by(|a, b| looks[*a].1.total_cmp(&looks[*b].1)).unwrap_or_default();
     let mut good = looks[place];
-    if good.1 > AS_GOOD {
+    if good.1 > GOOD {
         let between = |place: usize| looks[place.min(looks.len() - 1)].0;
         good = least_between(stock, between(place.saturating_sub(1)), between(place + 1));
     }
-    let good = (good.0, good.1 + AS_GOOD);
+    let good = (good.0, (good.1 + AS_GOOD).max(GOOD));
     let larger = looks.iter().rposition(|(m3, misfit)| *m3 > good.0 && *misfit <= good.1);
     let (mut found, mut beyond) = match larger {
         Some(place) => (looks[place].0, looks.get(place + 1).map_or(most, |look| look.0)),

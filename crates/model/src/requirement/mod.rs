@@ -145,15 +145,20 @@ const AIMS: u8 = 4;
 /// The stock with the C:N that is aimed at, and how much of its mix to make.
 ///
 /// A mix is aimed at its target. Where that is not ready in time in nine cases of ten, as wood often is not whose C:N has far
-/// to fall, one with more nitrogen is tried, down to the least that is taken; if none is, that which comes closest.
+/// to fall, one with more nitrogen is tried, down to the least that is taken and as long as nothing else leaves its
+/// range; if none is, that which comes closest.
 fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<(Stock, Sized), EstimateError> {
     let targets = stock.targets;
-    let mut closest: Option<(Ranked, Stock, Sized)> = None;
+    let mut closest: Option<(Ranked, usize, Stock, Sized)> = None;
     for step in 0..=AIMS {
         let share = f64::from(step) / f64::from(AIMS);
         let c_to_n = targets.c_to_n - share * (targets.c_to_n - targets.min_c_to_n);
         let stock = Stock { targets: Targets { c_to_n, ..targets }, ..stock.clone() };
         let sized = Sized::new(need, &stock, earliest)?;
+        let missed = missed(&told(&stock, &sized.mix));
+        if closest.as_ref().is_some_and(|(_, misses, ..)| missed > *misses) {
+            break;
+        }
         let mix = sized.in_one_bay();
         let batch = Batch { need, stock: &stock, mix: &mix };
         let searched = Searched::new(&batch, earliest)?;
@@ -163,14 +168,19 @@ fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<(Stock, Sized), E
         let ranked = (prudent, likely, soonest.map(Reverse));
         let done = prudent.is_some();
         if closest.as_ref().is_none_or(|(best, ..)| ranked > *best) {
-            closest = Some((ranked, stock, sized));
+            closest = Some((ranked, missed, stock, sized));
         }
         if done {
             break;
         }
     }
-    let (_, stock, sized) = closest.expect("the target itself is tried");
+    let (_, _, stock, sized) = closest.expect("the target itself is tried");
     Ok((stock, sized))
+}
+
+/// How many measures of a mix are out of their ranges.
+fn missed(recipe: &Recipe) -> usize {
+    recipe.qualities.iter().filter(|quality| quality.standing != MixStanding::Within).count()
 }
 
 /// A later prudent start is better, then a later likely one, then one that is ready sooner.

@@ -195,7 +195,8 @@ fn material(
         amount.mass_kg.or(volume_m3.map(|m3| m3 / per_kg.loose_m3)).unwrap_or_default()
     };
     let (least_kg, most_kg) = (own.least.as_ref().map_or(0.0, kg), kg(&own.most));
-    if least_kg > most_kg {
+    // A most that is out of its range is noted already.
+    if most_kg >= 0.0 && least_kg > most_kg {
         let accepted = format!("up to the most, {most_kg:.1} kg");
         problems.add(format!("{at}/least"), format!("{least_kg:.1} kg"), accepted);
     }

@@ -49,7 +49,7 @@ fn measure(name: &str, mut history: History) {
     let timeline = Timeline::new(&history, FILLED).expect("a sound history");
     let run = |tolerance: Tolerance| {
         let started = Instant::now();
-        let course = black_box(&timeline.plan).run(&Parameters::default(), tolerance, timeline.until);
+        let course = black_box(&timeline.agenda).run(&Parameters::default(), tolerance, timeline.until);
         (started.elapsed(), course.expect("a course"))
     };
     let (mut loose, mut close) = (Vec::new(), Vec::new());

@@ -41,9 +41,9 @@ fn main() {
             black_box(estimate(black_box(&history), LAST_DAY).expect("an estimate"));
             whole.push(started.elapsed());
             let started = Instant::now();
-            let plan = &timeline.plan;
+            let agenda = &timeline.agenda;
             black_box(
-                plan.run(&Parameters::default(), Tolerance::default(), timeline.until).expect("a course"),
+                agenda.run(&Parameters::default(), Tolerance::default(), timeline.until).expect("a course"),
             );
             single.push(started.elapsed());
         }

@@ -8,11 +8,11 @@
 
 use std::sync::Arc;
 
+use crate::agenda::Agenda;
 use crate::course::{Course, Merged};
 use crate::draw::Draw;
 use crate::ensemble::Basis;
 use crate::observation::Observations;
-use crate::plan::Plan;
 use crate::prior::Prior;
 use crate::stretch::{Entry, Stretch};
 use crate::timeline::Timeline;
@@ -23,7 +23,7 @@ const BEYOND_DAYS: f64 = 1e-4;
 /// The courses behind an estimate, with what they were worked out from.
 #[derive(Clone, Debug)]
 pub struct Checkpoint {
-    plan: Plan,
+    agenda: Agenda,
     amount_error: f64,
     basis: Basis,
     courses: Vec<(Draw, Course)>,
@@ -31,14 +31,14 @@ pub struct Checkpoint {
 
 impl Checkpoint {
     pub(crate) fn new(timeline: Timeline, basis: Basis, courses: Vec<(Draw, Course)>) -> Self {
-        Self { plan: timeline.plan, amount_error: timeline.amount_error, basis, courses }
+        Self { agenda: timeline.agenda, amount_error: timeline.amount_error, basis, courses }
     }
 
     /// Bytes that it takes, those included that it shares with the checkpoint it was made from.
     #[must_use]
     pub fn bytes(&self) -> usize {
         let courses: usize = self.courses.iter().map(|(_, course)| size_of::<Draw>() + course.bytes()).sum();
-        size_of::<Self>() + self.plan.bytes() + self.basis.by.bytes() + courses
+        size_of::<Self>() + self.agenda.bytes() + self.basis.by.bytes() + courses
     }
 
     /// The course at a draw.
@@ -52,13 +52,13 @@ impl Checkpoint {
         let same = self.basis.by == *by
             && self.basis.prior == *prior
             && self.amount_error.total_cmp(&timeline.amount_error).is_eq()
-            && self.plan.same_until(&timeline.plan, until);
+            && self.agenda.same_until(&timeline.agenda, until);
         same.then_some(&self.basis)
     }
 
     /// What `timeline` has in common with the one that this was made from.
     pub(crate) fn alike(&self, timeline: &Timeline) -> Alike {
-        let (then, now) = (&self.plan, &timeline.plan);
+        let (then, now) = (&self.agenda, &timeline.agenda);
         // Members' amounts, and with them what they merge in, differ by the error of all amounts together.
         let same_amounts = self.amount_error.total_cmp(&timeline.amount_error).is_eq();
         let sources = then.sources.iter().zip(&now.sources);
@@ -85,17 +85,17 @@ pub(crate) struct Alike {
 }
 
 impl Alike {
-    /// A plan and itself.
-    pub(crate) fn itself(plan: &Plan) -> Self {
+    /// A agenda and itself.
+    pub(crate) fn itself(agenda: &Agenda) -> Self {
         Self {
-            bays: plan.bays.len(),
+            bays: agenda.bays.len(),
             weather_until: f64::INFINITY,
-            sources_until: vec![f64::INFINITY; plan.sources.len()],
+            sources_until: vec![f64::INFINITY; agenda.sources.len()],
         }
     }
 }
 
-/// An earlier course, and what its plan has in common with the one that is run.
+/// An earlier course, and what its agenda has in common with the one that is run.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Earlier<'a> {
     pub(crate) course: &'a Course,

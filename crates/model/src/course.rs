@@ -76,7 +76,7 @@ pub struct Course {
     pub totals: Totals,
     /// The heap at the end, if any is left.
     pub end: Option<Heap>,
-    /// Changes that could not be carried out in full: index into the plan's changes, and what was short.
+    /// Changes that could not be carried out in full: index into the agenda's changes, and what was short.
     pub shortfalls: Vec<Shortfall>,
     /// Effective days at the end.
     pub effective_days: f64,
@@ -90,7 +90,7 @@ pub struct Course {
 /// A batch as it was merged in.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Merged {
-    /// Index into the plan's sources.
+    /// Index into the agenda's sources.
     pub source: usize,
     /// Days since 1970.
     pub day: f64,
@@ -111,7 +111,7 @@ impl Merged {
 /// A change that asked for more than there was.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shortfall {
-    /// Index into the plan's changes.
+    /// Index into the agenda's changes.
     pub change: usize,
     /// What the heap or bay had, m³.
     pub available_m3: f64,

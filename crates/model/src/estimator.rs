@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use crate::advice::{Advice, Gains, State, advise, worth_turning};
+use crate::agenda::Change;
 use crate::checkpoint::Checkpoint;
 use crate::course::{Course, Snapshot, Totals};
 use crate::day::Day;
@@ -21,7 +22,6 @@ use crate::maturity::{
 };
 use crate::moment::days_to_date;
 use crate::observation::Observations;
-use crate::plan::Change;
 use crate::prior::Prior;
 use crate::probe::{SuspectReading, Suspicion, fahrenheit_to_celsius, suspects, wholly_odd};
 use crate::problem::Problems;
@@ -125,7 +125,7 @@ pub fn estimate_from(
         batch: history.batch.clone(),
         model_version: crate::VERSION.into(),
         as_of: days_to_date(timeline.as_of),
-        bay: timeline.plan.bays[timeline.plan.bay_at(timeline.as_of)].id.clone(),
+        bay: timeline.agenda.bays[timeline.agenda.bay_at(timeline.as_of)].id.clone(),
         stage,
         now: batch.heap_now(),
         balance: batch.totals.balance(),
@@ -159,13 +159,13 @@ struct Case {
 impl Case {
     fn new(history: &History, today: Date) -> Result<Self, EstimateError> {
         let timeline = Timeline::new(history, today)?;
-        let mut suspect = suspects(&timeline.readings, &timeline.plan);
+        let mut suspect = suspects(&timeline.readings, &timeline.agenda);
         let prior = history.lesson.as_ref().map_or_else(Prior::default, Lesson::prior);
         if let Some(reason) = wholesale(&timeline, &counting(&timeline, &suspect), &prior)? {
             suspect = (0..timeline.readings.len()).map(|index| (index, reason)).collect();
         }
         let observations =
-            Observations::new(&counting(&timeline, &suspect), &timeline.plan, &timeline.sightings);
+            Observations::new(&counting(&timeline, &suspect), &timeline.agenda, &timeline.sightings);
         Ok(Self { timeline, suspect, prior, observations })
     }
 }
@@ -177,15 +177,15 @@ const LOOKED_AT: usize = 8;
 
 /// Why all readings are set aside, if what heaps make likely speaks against them as a whole.
 fn wholesale(timeline: &Timeline, readings: &[&Seen], prior: &Prior) -> Result<Option<Suspicion>, Failure> {
-    let weather = &timeline.plan.weather;
+    let weather = &timeline.agenda.weather;
     let Some(odd) = wholly_odd(readings, weather) else { return Ok(None) };
-    let given = Observations::new(readings, &timeline.plan, &[]);
+    let given = Observations::new(readings, &timeline.agenda, &[]);
     let Some(until) = given.last_day() else { return Ok(None) };
     let meant: Vec<Seen> = readings
         .iter()
         .map(|seen| Seen { temperature_c: fahrenheit_to_celsius(seen.temperature_c), ..(*seen).clone() })
         .collect();
-    let meant = Observations::new(&meant.iter().collect::<Vec<_>>(), &timeline.plan, &[]);
+    let meant = Observations::new(&meant.iter().collect::<Vec<_>>(), &timeline.agenda, &[]);
     let (mut right, mut in_fahrenheit) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     for index in 0..LOOKED_AT {
         let draw = prior.draw(&quasi_normal(index).into());
@@ -267,9 +267,9 @@ impl Batch<'_> {
         Some(HeapNow {
             core_c: self.today.temperature(Zone::Core)?,
             edge_c: self.today.temperature(Zone::Edge)?,
-            air_c: self.timeline.plan.weather.at(self.timeline.as_of).0,
+            air_c: self.timeline.agenda.weather.at(self.timeline.as_of).0,
             volume_m3: self.today.volume_m3()?,
-            fill_fraction: heap.volume_m3() / self.timeline.plan.bays[*bay].capacity_m3(),
+            fill_fraction: heap.volume_m3() / self.timeline.agenda.bays[*bay].capacity_m3(),
             mass_kg: heap.mass_kg(),
             dry_mass_kg: heap.dry_kg(),
             moisture_fraction: self.today.spread(|s| s.heap.moisture_fraction())?,
@@ -399,7 +399,7 @@ impl Batch<'_> {
         let last_core = self.counting.iter().rev().find(|seen| seen.zone == Zone::Core);
         advise(&State {
             heap: &snapshot.heap,
-            top: self.timeline.plan.bays[snapshot.bay].top,
+            top: self.timeline.agenda.bays[snapshot.bay].top,
             covered: covered(self.timeline),
             stage,
             today: days_to_date(self.timeline.as_of),
@@ -420,8 +420,8 @@ impl Batch<'_> {
     /// Days by which a step would bring the bed-dressing window of the middle member forward.
     fn days_gained(&self, step: Step) -> Option<f64> {
         let Timeline { as_of, until, .. } = *self.timeline;
-        let bay = self.timeline.plan.bay_at(as_of);
-        if !step.possible(self.timeline.plan.bays[bay].top, covered(self.timeline)) {
+        let bay = self.timeline.agenda.bay_at(as_of);
+        if !step.possible(self.timeline.agenda.bays[bay].top, covered(self.timeline)) {
             return None;
         }
         let done = step.course(self.middle, self.timeline).ok()?;
@@ -438,7 +438,7 @@ impl Batch<'_> {
         if self.now.is_none() {
             return Ok(Vec::new());
         }
-        let top = self.timeline.plan.bays[self.timeline.plan.bay_at(self.timeline.as_of)].top;
+        let top = self.timeline.agenda.bays[self.timeline.agenda.bay_at(self.timeline.as_of)].top;
         let steps = Step::ALL.into_iter().filter(|step| step.possible(top, covered(self.timeline)));
         let from = last_filled(self.timeline, self.timeline.until);
         compare(self.members, self.timeline, &self.criteria[1], from, steps)
@@ -456,7 +456,7 @@ impl Batch<'_> {
             {
                 let zones =
                     [Zone::Core, Zone::Edge].map(|zone| self.middle.course.temperature_c(zone, seen.day));
-                let air_c = seen.ambient_c.unwrap_or_else(|| self.timeline.plan.weather.at(seen.day).0);
+                let air_c = seen.ambient_c.unwrap_or_else(|| self.timeline.agenda.weather.at(seen.day).0);
                 found.push((index, Suspicion::of(seen, zones, air_c), weight));
             }
         }
@@ -467,12 +467,12 @@ impl Batch<'_> {
     /// Dry matter by the batch it came from: this one's own additions and each merged batch as it arrived.
     fn provenance(&self) -> Vec<Provenance> {
         let all = self.totals.flows.dry_in_kg;
-        let plan = &self.timeline.plan;
+        let agenda = &self.timeline.agenda;
         let merged = &self.middle.course.merged;
         let brought: Vec<_> = merged.iter().filter(|merged| merged.day <= self.timeline.as_of).collect();
         let own = all - brought.iter().map(|merged| merged.dry_kg()).sum::<f64>();
-        let mut shares = vec![(&plan.batch, own)];
-        shares.extend(brought.iter().map(|merged| (&plan.sources[merged.source].batch, merged.dry_kg())));
+        let mut shares = vec![(&agenda.batch, own)];
+        shares.extend(brought.iter().map(|merged| (&agenda.sources[merged.source].batch, merged.dry_kg())));
         shares
             .into_iter()
             .filter(|(_, dry_kg)| *dry_kg > 1e-9 * all)
@@ -488,7 +488,7 @@ fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<Assumption>, P
     for shortfall in &member.course.shortfalls {
         let pointer = &timeline.pointers[shortfall.change];
         let there = shortfall.available_m3;
-        match timeline.plan.changes[shortfall.change].change {
+        match timeline.agenda.changes[shortfall.change].change {
             Change::Withdraw(Some(volume)) if volume > WITHDRAWAL_LIMIT * there => {
                 problems.add(
                     format!("{pointer}/withdrawal/volume_m3"),
@@ -512,7 +512,7 @@ fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<Assumption>, P
 
 /// Day of the last addition or merge up to `day`.
 fn last_filled(timeline: &Timeline, day: f64) -> f64 {
-    let fills = timeline.plan.changes.iter().filter(|dated| {
+    let fills = timeline.agenda.changes.iter().filter(|dated| {
         dated.day <= day
             && matches!(dated.change, Change::Add(_) | Change::FillTo { .. } | Change::Merge { .. })
     });
@@ -523,11 +523,11 @@ fn turns(timeline: &Timeline) -> impl Iterator<Item = f64> {
     let turning = |change: &Change| {
         matches!(change, Change::Turn | Change::MoveTo(_) | Change::Merge { mixed: true, .. })
     };
-    timeline.plan.changes.iter().filter(move |dated| turning(&dated.change)).map(|dated| dated.day)
+    timeline.agenda.changes.iter().filter(move |dated| turning(&dated.change)).map(|dated| dated.day)
 }
 
 fn covered(timeline: &Timeline) -> bool {
-    let known = timeline.plan.changes.iter().take_while(|dated| dated.day <= timeline.as_of);
+    let known = timeline.agenda.changes.iter().take_while(|dated| dated.day <= timeline.as_of);
     known.fold(false, |covered, dated| match dated.change {
         Change::Cover(on) => on,
         Change::MoveTo(_) => false,

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::agenda::{Change, Dated};
 use crate::bay::Top;
 use crate::course::Course;
 use crate::ensemble::Member;
@@ -10,7 +11,6 @@ use crate::estimate::Spread;
 use crate::feedstock::default_feedstocks;
 use crate::history::Preparation;
 use crate::moment::days_to_date;
-use crate::plan::{Change, Dated};
 use crate::rosenbrock::Failure;
 use crate::seeds::{SPECIES, SeedLot, Tolerance};
 use crate::timeline::Timeline;
@@ -95,7 +95,7 @@ impl Step {
             Self::TurnNow | Self::TurnInTwoWeeks => vec![Change::Turn],
             Self::Cover => vec![Change::Cover(true)],
             Self::AddWood => {
-                let air_c = timeline.plan.weather.at(day).0;
+                let air_c = timeline.agenda.weather.at(day).0;
                 let table = default_feedstocks();
                 let wood = table.iter().find(|own| own.id == WOOD).map(|wood| {
                     let per_m3 = wood.loose_kg_m3(None, Preparation::AsListed);

@@ -1,6 +1,7 @@
 //! From a compost batch's history to its maturity and readiness window.
 
 pub mod advice;
+pub mod agenda;
 pub mod air;
 pub mod bay;
 pub mod check;
@@ -30,7 +31,6 @@ pub mod observation;
 pub mod order;
 pub mod parameters;
 pub mod placement;
-pub mod plan;
 pub mod pooling;
 pub mod prior;
 pub mod probe;

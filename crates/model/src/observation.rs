@@ -1,10 +1,10 @@
 //! What was seen of a batch, beside what a course shows of it.
 
+use crate::agenda::{Agenda, Change};
 use crate::course::Course;
 use crate::discrepancy::{Discrepancy, Innovation, MISFITS, Residual, log_density, memory};
 use crate::history::Zone;
 use crate::moisture::MODEL_ERROR;
-use crate::plan::{Change, Plan};
 use crate::timeline::{Seen, Sighting};
 use crate::weather::Weather;
 
@@ -104,9 +104,9 @@ impl Volume {
 }
 
 impl Observations {
-    /// Of the readings that count, and what the plan and sightings tell.
+    /// Of the readings that count, and what the agenda and sightings tell.
     #[must_use]
-    pub fn new(readings: &[&Seen], plan: &Plan, sightings: &[Sighting]) -> Self {
+    pub fn new(readings: &[&Seen], agenda: &Agenda, sightings: &[Sighting]) -> Self {
         let of_zone = |zone: Zone| {
             let mut own: Vec<Readings> = Vec::new();
             for (index, seen) in readings.iter().enumerate().filter(|(_, seen)| seen.zone == zone) {
@@ -133,12 +133,12 @@ impl Observations {
             }
             own
         };
-        let notes = plan.changes.iter().filter_map(|dated| match dated.change {
+        let notes = agenda.changes.iter().filter_map(|dated| match dated.change {
             Change::SeeMoisture { fraction, error } => Some(Note { day: dated.day, fraction, error }),
             _ => None,
         });
         let levels = sightings.iter().map(|sighting| {
-            let capacity_m3 = plan.bays[plan.bay_at(sighting.day)].capacity_m3();
+            let capacity_m3 = agenda.bays[agenda.bay_at(sighting.day)].capacity_m3();
             let fraction = sighting.fill_fraction;
             Level { day: sighting.day, volume_m3: fraction * capacity_m3, error: SIGHTING_ERROR / fraction }
         });

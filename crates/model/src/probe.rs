@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::agenda::{Agenda, Change};
 use crate::history::Zone;
 use crate::moment::Moment;
-use crate::plan::{Change, Plan};
 use crate::timeline::Seen;
 use crate::weather::Weather;
 
@@ -125,12 +125,12 @@ const AGREEMENT_C: f64 = 8.0;
 ///
 /// A departure across a turn, a move or an addition is no spike: those change a heap's temperature at once.
 #[must_use]
-pub fn suspects(readings: &[Seen], plan: &Plan) -> Vec<(usize, Suspicion)> {
+pub fn suspects(readings: &[Seen], agenda: &Agenda) -> Vec<(usize, Suspicion)> {
     let mut found: Vec<(usize, Suspicion)> = Vec::new();
     for zone in [Zone::Core, Zone::Edge] {
         let own: Vec<usize> = (0..readings.len()).filter(|index| readings[*index].zone == zone).collect();
         stuck(readings, &own, &mut found);
-        departures(readings, &own, plan, &mut found);
+        departures(readings, &own, agenda, &mut found);
     }
     found.sort_by_key(|(index, _)| *index);
     found.dedup_by_key(|(index, _)| *index);
@@ -147,17 +147,17 @@ fn stuck(readings: &[Seen], own: &[usize], found: &mut Vec<(usize, Suspicion)>) 
     }
 }
 
-fn departures(readings: &[Seen], own: &[usize], plan: &Plan, found: &mut Vec<(usize, Suspicion)>) {
+fn departures(readings: &[Seen], own: &[usize], agenda: &Agenda, found: &mut Vec<(usize, Suspicion)>) {
     for triple in own.windows(3) {
         let [before, here, after] = [&readings[triple[0]], &readings[triple[1]], &readings[triple[2]]];
         if after.day - before.day > 2.0 * NEIGHBOUR_DAYS
             || (before.temperature_c - after.temperature_c).abs() > AGREEMENT_C
-            || disturbed(plan, before.day, after.day)
+            || disturbed(agenda, before.day, after.day)
         {
             continue;
         }
         let level = f64::midpoint(before.temperature_c, after.temperature_c);
-        let air_c = here.ambient_c.unwrap_or_else(|| plan.weather.at(here.day).0);
+        let air_c = here.ambient_c.unwrap_or_else(|| agenda.weather.at(here.day).0);
         if (here.temperature_c - level).abs() < SPIKE_C {
             continue;
         }
@@ -173,8 +173,8 @@ fn departures(readings: &[Seen], own: &[usize], plan: &Plan, found: &mut Vec<(us
 }
 
 /// Whether something between two days may change the temperature at once.
-fn disturbed(plan: &Plan, from: f64, to: f64) -> bool {
-    plan.changes.iter().any(|dated| {
+fn disturbed(agenda: &Agenda, from: f64, to: f64) -> bool {
+    agenda.changes.iter().any(|dated| {
         (from..=to).contains(&dated.day)
             && !matches!(dated.change, Change::Cover(_) | Change::SeeMoisture { .. } | Change::Firm)
     })

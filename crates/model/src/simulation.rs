@@ -2,18 +2,18 @@
 
 use std::sync::Arc;
 
+use crate::agenda::{Agenda, Change, Dated};
 use crate::bay::Bay;
 use crate::checkpoint::Earlier;
 use crate::course::{Course, Merged, Placed, Shortfall, Totals};
 use crate::heap::{Heap, Material};
 use crate::moisture::reconciled;
 use crate::parameters::Parameters;
-use crate::plan::{Change, Dated, Plan};
 use crate::rates::EFFECTIVE;
 use crate::rosenbrock::{Failure, SHORTEST_DAYS, Tolerance};
 use crate::stretch::{Entry, Stretch};
 
-impl Plan {
+impl Agenda {
     /// Integrates from the first change to `until` (days since 1970).
     pub fn run(&self, p: &Parameters, tolerance: Tolerance, until: f64) -> Result<Course, Failure> {
         self.run_from(p, tolerance, until, None)
@@ -29,7 +29,7 @@ impl Plan {
         earlier: Option<Earlier<'_>>,
     ) -> Result<Course, Failure> {
         let mut run = Run {
-            plan: self,
+            agenda: self,
             p,
             tolerance,
             earlier,
@@ -66,7 +66,7 @@ impl Plan {
 }
 
 struct Run<'a> {
-    plan: &'a Plan,
+    agenda: &'a Agenda,
     p: &'a Parameters,
     tolerance: Tolerance,
     earlier: Option<Earlier<'a>>,
@@ -83,13 +83,13 @@ struct Run<'a> {
 
 impl Run<'_> {
     fn apply(&mut self, index: usize, dated: &Dated) -> Result<(), Failure> {
-        let plan = self.plan;
+        let agenda = self.agenda;
         let p = self.p;
-        let (air_c, _) = plan.weather.at(dated.day);
+        let (air_c, _) = agenda.weather.at(dated.day);
         match &dated.change {
             Change::Add(material) => self.add(material),
             Change::FillTo { fraction, per_m3 } => {
-                let bay = &plan.bays[self.bay];
+                let bay = &agenda.bays[self.bay];
                 let there = self.heap.map_or(0.0, |heap| heap.volume_m3());
                 let missing = fraction * bay.capacity_m3() - there;
                 if missing > 0.0 {
@@ -102,12 +102,12 @@ impl Run<'_> {
                 if let Some(heap) = &mut self.heap {
                     self.bay = *bay;
                     self.covered = false;
-                    heap.turn(&plan.bays[self.bay], air_c, p);
+                    heap.turn(&agenda.bays[self.bay], air_c, p);
                 }
             }
             Change::Turn => {
                 if let Some(heap) = &mut self.heap {
-                    heap.turn(&plan.bays[self.bay], air_c, p);
+                    heap.turn(&agenda.bays[self.bay], air_c, p);
                 }
             }
             Change::Merge { source, mixed } => self.merge(*source, *mixed, dated.day, air_c)?,
@@ -135,7 +135,7 @@ impl Run<'_> {
     }
 
     fn add(&mut self, material: &Material) {
-        let bay = &self.plan.bays[self.bay];
+        let bay = &self.agenda.bays[self.bay];
         let mut material = *material;
         if let Some(waiting) = self.waiting.take() {
             material.combine(&waiting);
@@ -157,13 +157,13 @@ impl Run<'_> {
         let merged = if let Some(merged) = known {
             *merged
         } else {
-            let other = self.plan.sources[source].run(self.p, self.tolerance, day)?;
+            let other = self.agenda.sources[source].run(self.p, self.tolerance, day)?;
             let Some(heap) = other.end else { return Ok(()) };
             Merged { source, day, heap, effective_days: other.effective_days }
         };
         self.course.merged.push(merged);
         let newcomer = merged.heap;
-        let bay = &self.plan.bays[self.bay];
+        let bay = &self.agenda.bays[self.bay];
         self.course.totals.take_in(&newcomer.as_material());
         match &mut self.heap {
             Some(heap) if mixed => heap.merge_mixed(&newcomer, bay, air_c, self.p),
@@ -187,7 +187,7 @@ impl Run<'_> {
         }
         // What is left of less than a thousandth, or of less than a heap, is sweepings.
         let left_kg = (1.0 - share) * heap.dry_kg();
-        let sweepings = share > 0.999 || left_kg < least_kg(&self.plan.bays[self.bay]);
+        let sweepings = share > 0.999 || left_kg < least_kg(&self.agenda.bays[self.bay]);
         let share = if sweepings { 1.0 } else { share };
         let taken = heap.withdraw(share);
         self.course.totals.flows.dry_withdrawn_kg += taken.dry_kg();
@@ -201,7 +201,7 @@ impl Run<'_> {
 
     /// Integrates from `from` to `to`, split at the weather's corners.
     fn advance(&mut self, from: f64, to: f64) -> Result<(), Failure> {
-        let weather = &self.plan.weather;
+        let weather = &self.agenda.weather;
         let mut stops = weather.corners(from, to);
         stops.push(to);
         let mut start = from;
@@ -229,7 +229,7 @@ impl Run<'_> {
         let stretch = if let Some(stretch) = known {
             stretch.clone()
         } else {
-            Arc::new(Stretch::new(entry, self.plan, self.p, self.tolerance)?)
+            Arc::new(Stretch::new(entry, self.agenda, self.p, self.tolerance)?)
         };
         let before = (self.course.totals, self.effective_days);
         self.course.totals.integrate(&stretch.end, self.p.metabolic_water_kg_kg);

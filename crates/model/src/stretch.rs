@@ -1,11 +1,11 @@
 //! One stretch of a course between two boundaries: a pure outcome of what it was entered with.
 
+use crate::agenda::Agenda;
 use crate::bay::Bay;
 use crate::heap::Heap;
 use crate::history::Zone;
 use crate::moisture::moisture_fraction;
 use crate::parameters::Parameters;
-use crate::plan::Plan;
 use crate::rates::{Balance, CORE, EDGE, ENTRIES, Surroundings};
 use crate::rosenbrock::{End, Failure, Step, Tolerance, integrate, interpolated};
 use crate::seeds::Exposure;
@@ -66,14 +66,14 @@ const BOOLE: [(f64, f64); 5] =
     [(0.0, 7.0 / 90.0), (0.25, 32.0 / 90.0), (0.5, 12.0 / 90.0), (0.75, 32.0 / 90.0), (1.0, 7.0 / 90.0)];
 
 impl Stretch {
-    /// Integrates from its entry on. The plan gives bays and weather only.
+    /// Integrates from its entry on. The agenda gives bays and weather only.
     pub(crate) fn new(
         entry: Entry,
-        plan: &Plan,
+        agenda: &Agenda,
         p: &Parameters,
         tolerance: Tolerance,
     ) -> Result<Self, Failure> {
-        let (bay, spell) = (&plan.bays[entry.bay], plan.weather.spell(entry.from, entry.to));
+        let (bay, spell) = (&agenda.bays[entry.bay], agenda.weather.spell(entry.from, entry.to));
         let around = Surroundings::new(bay, entry.covered, spell);
         let balance = Balance::new(p, around, &entry.heap);
         let mut pieces = Vec::with_capacity(16);

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
+use crate::agenda::{Agenda, Change, Dated};
 use crate::check::{check, quoted};
 use crate::estimate::Assumption;
 use crate::feedstock::{Feedstock, default_feedstocks};
@@ -14,7 +15,6 @@ use crate::history::{
 use crate::moisture::{MEASURED_ERROR, squeezed};
 use crate::moment::{Moment, days_to_date, last_moment};
 use crate::order::ordered;
-use crate::plan::{Change, Dated, Plan};
 use crate::problem::Problems;
 use crate::weather::Weather;
 
@@ -63,8 +63,8 @@ pub struct Sighting {
 #[derive(Clone, Debug)]
 pub struct Timeline {
     /// What to integrate.
-    pub plan: Plan,
-    /// JSON Pointer of each change of the plan.
+    pub agenda: Agenda,
+    /// JSON Pointer of each change of the agenda.
     pub pointers: Vec<String>,
     /// Readings in order.
     pub readings: Vec<Seen>,
@@ -110,10 +110,10 @@ impl Timeline {
         }
         let Notes { problems, assumptions, weighted_error, weight } = notes;
         problems.into_result()?;
-        let mut plan = compiled.plan;
-        plan.weather.open_after(as_of);
+        let mut agenda = compiled.agenda;
+        agenda.weather.open_after(as_of);
         Ok(Self {
-            plan,
+            agenda,
             pointers: compiled.pointers,
             readings: compiled.readings,
             sightings: compiled.sightings,
@@ -161,9 +161,9 @@ struct Compiler<'a> {
     compiled: Compiled,
 }
 
-/// One batch in order, with what belongs beside its plan.
+/// One batch in order, with what belongs beside its agenda.
 struct Compiled {
-    plan: Plan,
+    agenda: Agenda,
     pointers: Vec<String>,
     readings: Vec<Seen>,
     sightings: Vec<Sighting>,
@@ -191,7 +191,7 @@ impl<'a> Compiler<'a> {
             filled: false,
             merged: vec![false; history.sources.len()],
             compiled: Compiled {
-                plan: Plan {
+                agenda: Agenda {
                     batch: history.batch.clone(),
                     bays: std::iter::once(&history.bay).chain(&history.other_bays).cloned().collect(),
                     weather: weather(history),
@@ -279,7 +279,7 @@ impl<'a> Compiler<'a> {
         } else if let Some(note) = &event.moisture {
             see_moisture(note)
         } else if let Some(moved) = &event.moved {
-            let bays = &self.compiled.plan.bays;
+            let bays = &self.compiled.agenda.bays;
             let found = bays.iter().position(|candidate| candidate.id == moved.to_bay);
             if let Some(found) = found {
                 self.bay = found;
@@ -312,9 +312,9 @@ impl<'a> Compiler<'a> {
             );
             return None;
         };
-        let plan = &self.compiled.plan;
-        let capacity_m3 = plan.bays[self.bay].capacity_m3();
-        let temperature_c = own.temperature_c.unwrap_or_else(|| plan.weather.at(day).0);
+        let agenda = &self.compiled.agenda;
+        let capacity_m3 = agenda.bays[self.bay].capacity_m3();
+        let temperature_c = own.temperature_c.unwrap_or_else(|| agenda.weather.at(day).0);
         let material =
             |mass_kg: f64| feedstock.material(mass_kg, own.moisture_fraction, temperature_c, own.preparation);
         let per_m3 = material(feedstock.loose_kg_m3(own.moisture_fraction, own.preparation));
@@ -364,7 +364,7 @@ impl<'a> Compiler<'a> {
         }
         let source =
             Compiler::run(&sources[index], &format!("{}/sources/{index}", self.at), None, self.notes);
-        let last = source.plan.changes.last().map(|change| change.day);
+        let last = source.agenda.changes.last().map(|change| change.day);
         if source.start.is_some_and(|start| start >= day) || last.is_some_and(|last| last > day) {
             self.notes.problems.add(
                 format!("{pointer}/at"),
@@ -373,9 +373,9 @@ impl<'a> Compiler<'a> {
             );
             return None;
         }
-        self.compiled.plan.sources.push(source.plan);
+        self.compiled.agenda.sources.push(source.agenda);
         Some(Change::Merge {
-            source: self.compiled.plan.sources.len() - 1,
+            source: self.compiled.agenda.sources.len() - 1,
             mixed: own.placement == Placement::Mixed,
         })
     }
@@ -383,13 +383,13 @@ impl<'a> Compiler<'a> {
     /// Adds a change; additions at one moment are one.
     fn push(&mut self, day: f64, change: Change, pointer: String) {
         if let (Change::Add(material), Some(Dated { day: last, change: Change::Add(before) })) =
-            (&change, self.compiled.plan.changes.last_mut())
+            (&change, self.compiled.agenda.changes.last_mut())
             && last.total_cmp(&day).is_eq()
         {
             before.combine(material);
             return;
         }
-        self.compiled.plan.changes.push(Dated { day, change });
+        self.compiled.agenda.changes.push(Dated { day, change });
         self.compiled.pointers.push(pointer);
     }
 

@@ -4,11 +4,11 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::agenda::{Agenda, Change, Dated};
 use crate::checkpoint::{Alike, Earlier};
 use crate::course::Course;
 use crate::draw::{Draw, SOUGHT, Sought, UNKNOWNS};
 use crate::parameters::Parameters;
-use crate::plan::{Change, Dated, Plan};
 use crate::rosenbrock::{Failure, Tolerance};
 use crate::timeline::Timeline;
 
@@ -99,7 +99,7 @@ pub const TOLERANCE: Tolerance =
 #[derive(Clone, Debug)]
 pub struct Variant {
     /// What it integrates.
-    pub plan: Plan,
+    pub agenda: Agenda,
     /// Its constants.
     pub parameters: Parameters,
 }
@@ -135,14 +135,14 @@ impl Variant {
             rain: (error::RAIN * rain).exp(),
             notes,
         };
-        let mut plan = timeline.plan.clone();
-        offsets.apply(&mut plan);
-        Self { plan, parameters }
+        let mut agenda = timeline.agenda.clone();
+        offsets.apply(&mut agenda);
+        Self { agenda, parameters }
     }
 
     /// Its course to `until`.
     pub(crate) fn course(&self, until: f64, earlier: Option<Earlier<'_>>) -> Result<Course, Failure> {
-        self.plan.run_from(&self.parameters, TOLERANCE, until, earlier)
+        self.agenda.run_from(&self.parameters, TOLERANCE, until, earlier)
     }
 
     /// What its course would be with further changes, each after what else happens at its time.
@@ -152,13 +152,13 @@ impl Variant {
         changes: Vec<Dated>,
         until: f64,
     ) -> Result<Course, Failure> {
-        let mut plan = self.plan.clone();
+        let mut agenda = self.agenda.clone();
         for dated in changes {
-            let place = plan.changes.partition_point(|other| other.day <= dated.day);
-            plan.changes.insert(place, dated);
+            let place = agenda.changes.partition_point(|other| other.day <= dated.day);
+            agenda.changes.insert(place, dated);
         }
-        let earlier = Earlier { course, alike: &Alike::itself(&plan) };
-        plan.run_from(&self.parameters, TOLERANCE, until, Some(earlier))
+        let earlier = Earlier { course, alike: &Alike::itself(&agenda) };
+        agenda.run_from(&self.parameters, TOLERANCE, until, Some(earlier))
     }
 }
 
@@ -177,10 +177,10 @@ struct Offsets {
 }
 
 impl Offsets {
-    /// Gives them to a plan and to what merges into it.
-    fn apply(&self, plan: &mut Plan) {
-        plan.weather.shift(self.season_c, self.rain);
-        for dated in &mut plan.changes {
+    /// Gives them to an agenda and to what merges into it.
+    fn apply(&self, agenda: &mut Agenda) {
+        agenda.weather.shift(self.season_c, self.rain);
+        for dated in &mut agenda.changes {
             match &mut dated.change {
                 Change::Add(material) => {
                     *material = material.times(self.amount);
@@ -191,7 +191,7 @@ impl Offsets {
                 _ => {}
             }
         }
-        for source in &mut plan.sources {
+        for source in &mut agenda.sources {
             self.apply(source);
         }
     }

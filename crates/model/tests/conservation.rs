@@ -15,7 +15,7 @@ use proptest::test_runner::RngSeed;
 
 fn run(history: &History) -> Course {
     let timeline = Timeline::new(history, jiff::civil::date(2026, 10, 1)).unwrap();
-    timeline.plan.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap()
+    timeline.agenda.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap()
 }
 
 /// Kilograms unaccounted for, as a share of what passed through: dry matter, water.

@@ -18,7 +18,8 @@ struct Run {
 impl Run {
     fn of(history: &History) -> Self {
         let timeline = Timeline::new(history, jiff::civil::date(2026, 12, 31)).unwrap();
-        let course = timeline.plan.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap();
+        let course =
+            timeline.agenda.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap();
         Self { start: timeline.start, course }
     }
 

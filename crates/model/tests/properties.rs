@@ -99,8 +99,8 @@ fn a_history_survives_its_json() {
 /// First days on which each window opens in the middle of all spreads; infinite where none does.
 fn openings(history: &History) -> [f64; 3] {
     let timeline = Timeline::new(history, jiff::civil::date(2026, 7, 1)).unwrap();
-    let course = timeline.plan.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap();
-    let last = timeline.plan.changes.last().unwrap().day;
+    let course = timeline.agenda.run(&Parameters::default(), Tolerance::default(), timeline.until).unwrap();
+    let last = timeline.agenda.changes.last().unwrap().day;
     let views = daily_views(&course, last, timeline.until);
     Use::ALL.map(|for_use| for_use.default_criteria().opening(&views).day)
 }

@@ -61,7 +61,7 @@ fn a_sighting_changes_no_course() {
     let plain = history();
     let mut noted = plain.clone();
     noted.events.push(seen("2026-07-20", 0.3));
-    assert_eq!(timeline(&plain).unwrap().plan, timeline(&noted).unwrap().plan);
+    assert_eq!(timeline(&plain).unwrap().agenda, timeline(&noted).unwrap().agenda);
 }
 
 #[test]

@@ -50,13 +50,13 @@ fn read(mut history: History, from: Date, count: u32, mut of: impl FnMut(f64, f6
     let timeline = Timeline::new(&history, TODAY).unwrap();
     let heap = Variant::new(&[0.0; 8], &timeline);
     let tolerance = Tolerance { relative: 1e-4, absolute_scale: 5.0, max_step_days: 8.0, max_steps: 100_000 };
-    let course = heap.plan.run(&heap.parameters, tolerance, timeline.until).unwrap();
+    let course = heap.agenda.run(&heap.parameters, tolerance, timeline.until).unwrap();
     let (first, last) = (date_to_days(from), date_to_days(TODAY));
     for index in 0..count {
         let day = first + (last - first) * (f64::from(index) + 0.5) / f64::from(count);
         let instant = Timestamp::UNIX_EPOCH + SignedDuration::from_secs((day * 86_400.0) as i64);
         let core_c = course.temperature_c(Zone::Core, day).unwrap();
-        let temperature_c = of(core_c, heap.plan.weather.at(day).0);
+        let temperature_c = of(core_c, heap.agenda.weather.at(day).0);
         let reading = Reading { temperature_c: Some(temperature_c), ..Reading::default() };
         history.events.push(Event { reading: Some(reading), ..Event::at(Moment::Instant(instant)) });
     }

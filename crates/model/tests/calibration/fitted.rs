@@ -1,12 +1,12 @@
 //! Truth from the fitted model itself: its own equations with constants, amounts and season drawn from what it believes
 //! before any reading, and temperatures off by an error that wanders as it supposes.
 
+use baycast_model::agenda::Change;
 use baycast_model::course::Course;
 use baycast_model::discrepancy::{BIAS_C, MEMORY_DAYS, MISFITS};
 use baycast_model::draw::Draw;
 use baycast_model::history::Zone;
 use baycast_model::observation::{VOLUME_ERROR, VOLUME_MEMORY_DAYS};
-use baycast_model::plan::Change;
 use baycast_model::rosenbrock::Tolerance;
 use baycast_model::timeline::Timeline;
 use baycast_model::variant::{Unknown, Variant, error};
@@ -25,8 +25,8 @@ pub fn run(scenario: &Scenario) -> Truth {
     let mut chance = Chance::new(scenario.index, 4);
     let timeline = Timeline::new(&scenario.history, scenario.as_of).expect("a sound history");
     let draw: Draw = std::array::from_fn(|_| chance.normal());
-    let Variant { plan, parameters } = Variant::new(&draw, &timeline);
-    let course = plan.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
+    let Variant { agenda, parameters } = Variant::new(&draw, &timeline);
+    let course = agenda.run(&parameters, Tolerance::default(), timeline.until).expect("a course");
     let mut noons = daily_views(&course, timeline.start, timeline.until);
     let ripeness = chance.factor(error::RIPENESS);
     for view in &mut noons {
@@ -34,7 +34,7 @@ pub fn run(scenario: &Scenario) -> Truth {
     }
     let mut volume = Wandering::new(VOLUME_ERROR, VOLUME_MEMORY_DAYS * HOURS as f64, &mut chance);
     let bias_c = [BIAS_C * chance.normal(), BIAS_C * chance.normal()];
-    let fills = plan.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));
+    let fills = agenda.changes.iter().filter(|dated| matches!(dated.change, Change::Add(_)));
     let filled_by = fills.map(|dated| dated.day).fold(timeline.start, f64::max);
     let misfit_c = misfit_c(&mut chance);
     let [mut core_off, mut edge_off] =
@@ -47,7 +47,7 @@ pub fn run(scenario: &Scenario) -> Truth {
         core_off.step(&mut chance);
         edge_off.step(&mut chance);
         let off_c = [core_off.off, edge_off.off];
-        seen(&course, day, off_c, plan.weather.at(day).0)
+        seen(&course, day, off_c, agenda.weather.at(day).0)
     });
     let hours = hours.collect();
     let ends: Vec<DayEnd> = (0..(timeline.until - start) as usize)

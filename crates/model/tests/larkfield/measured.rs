@@ -17,7 +17,7 @@ const SEEN_EVERY_DAYS: f64 = 14.0;
 pub fn measured(mut history: History, draw: &Draw, until: Date) -> History {
     let timeline = Timeline::new(&history, until).expect("a sound history");
     let heap = Variant::new(draw, &timeline);
-    let course = heap.plan.run(&heap.parameters, Tolerance::default(), timeline.as_of).expect("a course");
+    let course = heap.agenda.run(&heap.parameters, Tolerance::default(), timeline.as_of).expect("a course");
     let at = |day: f64| Event::at(Moment::Date(days_to_date(day)));
     let mut day = timeline.start.floor() + 10.5;
     let mut off_c = 0.5;
@@ -29,7 +29,7 @@ pub fn measured(mut history: History, draw: &Draw, until: Date) -> History {
     }
     let mut day = timeline.start.floor() + 10.5;
     while let Some(seen) = course.at(day).filter(|_| day < timeline.as_of) {
-        let fill_fraction = seen.heap.volume_m3() / timeline.plan.bays[seen.bay].capacity_m3();
+        let fill_fraction = seen.heap.volume_m3() / timeline.agenda.bays[seen.bay].capacity_m3();
         history.events.push(Event { level: Some(Level { fill_fraction }), ..at(day) });
         day += SEEN_EVERY_DAYS;
     }

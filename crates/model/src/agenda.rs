@@ -22,7 +22,7 @@ pub enum Change {
     MoveTo(usize),
     /// Another batch's heap, from its own course up to then.
     Merge {
-        /// Index into the plan's sources.
+        /// Index into the agenda's sources.
         source: usize,
         /// Whether both are turned together.
         mixed: bool,
@@ -55,7 +55,7 @@ pub struct Dated {
 
 /// All that the integration of one batch needs.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Plan {
+pub struct Agenda {
     /// The batch's name.
     pub batch: String,
     /// Bays by index; the first is where it starts.
@@ -65,10 +65,10 @@ pub struct Plan {
     /// Changes in order of time.
     pub changes: Vec<Dated>,
     /// Merged batches, each cut off at its merge.
-    pub sources: Vec<Plan>,
+    pub sources: Vec<Agenda>,
 }
 
-impl Plan {
+impl Agenda {
     /// The bay that the batch stands in at `day`, by index.
     #[must_use]
     pub fn bay_at(&self, day: f64) -> usize {
@@ -76,7 +76,7 @@ impl Plan {
         moves.fold(0, |bay, dated| if let Change::MoveTo(to) = dated.change { to } else { bay })
     }
 
-    /// Day up to which a run of this plan is one of `other` too: none where anything but the weather differs.
+    /// Day up to which a run of this agenda is one of `other` too: none where anything but the weather differs.
     pub(crate) fn alike_until(&self, other: &Self) -> f64 {
         let Self { batch: _, bays, weather, changes, sources } = self;
         if *bays != other.bays || *changes != other.changes || sources.len() != other.sources.len() {
@@ -86,9 +86,9 @@ impl Plan {
         sources.fold(weather.alike_until(&other.weather), f64::min)
     }
 
-    /// Whether a run of this plan up to `day` is one of `other` too.
+    /// Whether a run of this agenda up to `day` is one of `other` too.
     pub(crate) fn same_until(&self, other: &Self, day: f64) -> bool {
-        let known = |plan: &Self| plan.changes.partition_point(|dated| dated.day <= day);
+        let known = |agenda: &Self| agenda.changes.partition_point(|dated| dated.day <= day);
         let (own, its) = (known(self), known(other));
         let merged =
             self.changes[..own].iter().filter(|dated| matches!(dated.change, Change::Merge { .. })).count();

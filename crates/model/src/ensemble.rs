@@ -126,7 +126,7 @@ fn milestone(count: usize) -> usize {
 /// The first `count` of the heaps that are plausible before anything is seen, the middle one among them, run to the
 /// timeline's end.
 pub(crate) fn before_anything_is_seen(timeline: &Timeline, count: usize) -> Result<Vec<Member>, Failure> {
-    let nothing = Observations::new(&[], &timeline.plan, &[]);
+    let nothing = Observations::new(&[], &timeline.agenda, &[]);
     let prior = Prior::default();
     let mut placement = unseen(&prior);
     placement.draws.truncate(count);

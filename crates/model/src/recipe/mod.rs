@@ -5,6 +5,7 @@ mod mend;
 mod on_hand;
 pub(crate) mod proportions;
 pub mod quality;
+mod rows;
 pub(crate) mod stock;
 
 use serde::{Deserialize, Serialize};

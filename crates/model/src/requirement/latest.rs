@@ -9,8 +9,9 @@ use crate::requirement::batch::Batch;
 
 /// Heaps looked at in the first search.
 pub(super) const FEW: usize = 12;
-/// Days between two starts that are looked at.
+/// Days between two starts that are looked at, at least, and most starts that few heaps are looked at for.
 const STEP_DAYS: i32 = 7;
+const LOOKS: i32 = 40;
 /// Days later than the few heaps have it at which the search with all of them begins.
 const LATER_DAYS: i32 = 21;
 
@@ -23,13 +24,15 @@ pub(super) struct Searched<'a> {
 }
 
 impl<'a> Searched<'a> {
-    /// Looks at starts a week apart, from the last that could do to the first on which nine in ten are in time.
+    /// Looks at starts a week apart or, where that is too many, more, from the last that could do to the first on which nine in ten are in time.
     ///
-    /// Later is not always later ready: what starts in the cold may lie until spring. So starts are looked at from the last
-    /// on, and none between two is passed over by halving.
+    /// An earlier start is not always ready earlier: what starts in the cold may lie until spring. So starts are looked at in
+    /// turn from the last on, and only within one step by halves.
     pub fn new(batch: &'a Batch<'a>, earliest: Date) -> Result<Self, EstimateError> {
         let wanted = &batch.need.wanted;
         let latest = wanted.by.saturating_sub((wanted.filling_days() + 1).days()).max(earliest);
+        let weeks = earliest.until(latest).map_or(0, |span| span.get_days()) / STEP_DAYS;
+        let step = (STEP_DAYS * (1 + weeks / LOOKS)).days();
         let mut looks = Vec::new();
         let mut start = latest;
         loop {
@@ -38,7 +41,7 @@ impl<'a> Searched<'a> {
             if sure >= 0.9 || start <= earliest {
                 return Ok(Self { batch, earliest, latest, looks });
             }
-            start = start.saturating_sub(STEP_DAYS.days()).max(earliest);
+            start = start.saturating_sub(step).max(earliest);
         }
     }
 

@@ -1,11 +1,10 @@
 //! The inverse question: what must be mixed, how much of it and from when on, for compost that is needed by a day.
 
+mod aim;
 mod batch;
 mod latest;
 mod need;
 mod sizing;
-
-use std::cmp::Reverse;
 
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -16,11 +15,12 @@ use crate::estimate::{Assumption, Spread};
 use crate::estimator::{CAUTIONS, EstimateError};
 use crate::problem::Problems;
 use crate::recipe::stock::Stock;
-use crate::recipe::{MixStanding, Recipe, Targets, told};
+use crate::recipe::{MixStanding, Recipe, told};
 use crate::window::{Criterion, DateSpread};
+use aim::aimed;
 use batch::Batch;
-use latest::{FEW, Searched};
-use sizing::{AHEAD_DAYS, Sized};
+use latest::Searched;
+use sizing::AHEAD_DAYS;
 
 pub use need::{CompostWanted, Need};
 
@@ -138,53 +138,6 @@ pub fn requirement(need: &Need, today: Date) -> Result<Requirement, EstimateErro
         cautions: CAUTIONS.map(String::from).to_vec(),
     })
 }
-
-/// C:N aimed at in turn, from the target down to the least that is taken, in as many steps.
-const AIMS: u8 = 4;
-
-/// The stock with the C:N that is aimed at, and how much of its mix to make.
-///
-/// A mix is aimed at its target. Where that is not ready in time in nine cases of ten, as wood often is not whose C:N has far
-/// to fall, one with more nitrogen is tried, down to the least that is taken and as long as nothing else leaves its
-/// range; if none is, that which comes closest.
-fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<(Stock, Sized), EstimateError> {
-    let targets = stock.targets;
-    let mut closest: Option<(Ranked, usize, Stock, Sized)> = None;
-    for step in 0..=AIMS {
-        let share = f64::from(step) / f64::from(AIMS);
-        let c_to_n = targets.c_to_n - share * (targets.c_to_n - targets.min_c_to_n);
-        let stock = Stock { targets: Targets { c_to_n, ..targets }, ..stock.clone() };
-        let sized = Sized::new(need, &stock, earliest)?;
-        let missed = missed(&told(&stock, &sized.mix));
-        if closest.as_ref().is_some_and(|(_, misses, ..)| missed > *misses) {
-            break;
-        }
-        let mix = sized.in_one_bay();
-        let batch = Batch { need, stock: &stock, mix: &mix };
-        let searched = Searched::new(&batch, earliest)?;
-        let (likely, prudent) = (searched.roughly(0.5), searched.roughly(0.9));
-        let soonest =
-            if likely.is_some() { None } else { batch.started(earliest, FEW, AHEAD_DAYS)?.opens().p50 };
-        let ranked = (prudent, likely, soonest.map(Reverse));
-        let done = prudent.is_some();
-        if closest.as_ref().is_none_or(|(best, ..)| ranked > *best) {
-            closest = Some((ranked, missed, stock, sized));
-        }
-        if done {
-            break;
-        }
-    }
-    let (_, _, stock, sized) = closest.expect("the target itself is tried");
-    Ok((stock, sized))
-}
-
-/// How many measures of a mix are out of their ranges.
-fn missed(recipe: &Recipe) -> usize {
-    recipe.qualities.iter().filter(|quality| quality.standing != MixStanding::Within).count()
-}
-
-/// A later prudent start is better, then a later likely one, then one that is ready sooner.
-type Ranked = (Option<Date>, Option<Date>, Option<Reverse<Date>>);
 
 /// What comes of a start; nothing where no heap opens within the time looked at.
 fn start(batch: &Batch<'_>, on: Date, bays: u32) -> Result<Option<RequirementStart>, EstimateError> {

@@ -7,7 +7,6 @@ use crate::estimator::EstimateError;
 use crate::recipe::proportions::{Proportions, best};
 use crate::recipe::stock::Stock;
 use crate::requirement::batch::Batch;
-use crate::requirement::latest::Searched;
 use crate::requirement::need::Need;
 
 /// A mix for all bays.
@@ -33,21 +32,17 @@ impl Sized {
         self.mix.times(1.0 / f64::from(self.bays))
     }
 
-    /// The amount of which the middle volume at opening is what is needed, for a start as late as it may be.
+    /// The amount of which the middle volume at opening is what is needed, for a start on the earliest day: what is left then
+    /// hangs on how far it has broken down, hardly on the season.
     ///
     /// A bay is not filled over its brim; what does not go into one goes into several alike.
     pub fn new(need: &Need, stock: &Stock, earliest: Date) -> Result<Self, EstimateError> {
         let wanted = need.wanted.volume_m3;
         let mut sized = Self::of(need, stock, wanted / REMAINING);
-        let mut start = None;
         for _ in 0..ROUNDS {
             let mix = sized.in_one_bay();
             let batch = Batch { need, stock, mix: &mix };
-            let on = match start {
-                Some(on) => on,
-                None => *start.insert(Searched::new(&batch, earliest)?.roughly(0.5).unwrap_or(earliest)),
-            };
-            let left_m3 = batch.started(on, MEMBERS, AHEAD_DAYS)?.middle_m3();
+            let left_m3 = batch.started(earliest, MEMBERS, AHEAD_DAYS)?.middle_m3();
             let Some(left_m3) = left_m3.map(|one| one * f64::from(sized.bays)) else { break };
             if (left_m3 / wanted - 1.0).abs() < NEAR {
                 break;

@@ -10,7 +10,7 @@ fn main() -> Result<(), Box<dyn error::Error>> {
     println!("cargo:rerun-if-changed={}", root.display());
     let mut compiler = protox::Compiler::new([&root])?;
     compiler.include_imports(true).include_source_info(true);
-    for file in ["baycast/v1/maturity.proto", "baycast/v1/records.proto"] {
+    for file in ["baycast/v1/maturity.proto", "baycast/v1/plan_service.proto", "baycast/v1/records.proto"] {
         compiler.open_file(file)?;
     }
     let descriptors = compiler.file_descriptor_set();

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 
 use crate::histories::{edited, full, without};
 use crate::http::{estimate, send};
+use crate::planning::{need, on_hand};
 use crate::server::Server;
 
 const JSON: &str = "application/json";
@@ -300,6 +301,66 @@ fn wrong_address() -> Vec<Case> {
     ]
 }
 
+/// What is on hand and what is needed, of no use.
+fn wrong_questions() -> Vec<Case> {
+    let asked = |name, path, mut body: Value, at: &'static str, value| {
+        let (parent, member) = at.rsplit_once('/').expect("a place");
+        let parent = body.pointer_mut(parent).unwrap_or_else(|| panic!("{at}"));
+        match parent {
+            Value::Array(elements) => elements[member.parse::<usize>().expect("an index")] = value,
+            parent => parent[member] = value,
+        }
+        Case { path, ..unusable(name, &body, at) }
+    };
+    let mix = |name, at, value| asked(name, "/v1/recipes", on_hand(), at, value);
+    let needed = |name, at, value| asked(name, "/v1/requirements", need(), at, value);
+    let many = vec![json!({ "feedstock": "cardboard", "most": { "mass_kg": 1 } }); 25];
+    vec![
+        mix("no ingredients", "/ingredients", json!([])),
+        mix("ingredients beyond count", "/ingredients", json!(many)),
+        mix("unknown material", "/ingredients/1/feedstock", json!("granite")),
+        mix("negative amount", "/ingredients/0/most/mass_kg", json!(-1)),
+        mix("amount told twice", "/ingredients/0/most", json!({ "mass_kg": 1, "barrows": 1 })),
+        mix("amount not told", "/ingredients/0/most", json!({})),
+        mix("text for an amount", "/ingredients/0/most/mass_kg", json!("300 kg")),
+        mix("unit that is not taken", "/ingredients/0/most", json!({ "litres": 3 })),
+        mix("more at least than at most", "/ingredients/2/least", json!({ "barrows": 7 })),
+        mix("percent for a moisture", "/ingredients/0/moisture_fraction", json!(80)),
+        mix("C:N of no mix", "/targets", json!({ "c_to_n": 300 })),
+        mix("percent for a target", "/targets", json!({ "moisture_fraction": 55 })),
+        mix("range upside down", "/targets", json!({ "min_c_to_n": 45, "max_c_to_n": 25 })),
+        mix("more than is on hand", "/volume_m3", json!(50)),
+        mix("barrow of a lorry", "/barrow_m3", json!(5)),
+        mix("unknown member", "/colour", json!("brown")),
+        needed("volume of nothing", "/wanted/volume_m3", json!(0)),
+        needed("day before the start", "/wanted/by", json!("2026-09-01")),
+        needed("day in three years", "/wanted/by", json!("2029-10-01")),
+        needed("day that no month has", "/wanted/by", json!("2027-02-30")),
+        needed("unknown use", "/wanted/use", json!("fuel")),
+        needed("a year of filling", "/wanted/filling_weeks", json!(52)),
+        needed("turned at once", "/wanted/turn_after_days", json!(0)),
+        needed("bay in centimetres", "/bay/length_m", json!(150)),
+        needed("how much to mix", "/on_hand/volume_m3", json!(1)),
+        needed("unknown material needed", "/on_hand/ingredients/0/feedstock", json!("granite")),
+        needed("pole", "/site/latitude_deg", json!(90)),
+        needed("no place", "/site", json!(null)),
+        needed("start in the year 1", "/wanted/earliest_start", json!("0001-01-01")),
+    ]
+    .into_iter()
+    .map(|mut case| {
+        // Of several members of one object the first at fault is named.
+        case.pointer = match case.name {
+            "unit that is not taken" => Some("/ingredients/0/most/litres"),
+            "C:N of no mix" => Some("/targets/c_to_n"),
+            "percent for a target" => Some("/targets/moisture_fraction"),
+            "range upside down" => Some("/targets/max_c_to_n"),
+            _ => case.pointer,
+        };
+        case
+    })
+    .collect()
+}
+
 /// What is sent, as a body.
 fn body(content: Content) -> Body {
     match content {
@@ -316,7 +377,7 @@ fn body(content: Content) -> Body {
 #[tokio::test]
 async fn each_gets_its_status_and_its_field_and_the_service_goes_on() {
     let server = Server::start();
-    let groups = [not_json(), wrong_shape(), wrong_value(), too_large(), wrong_address()];
+    let groups = [not_json(), wrong_shape(), wrong_value(), too_large(), wrong_address(), wrong_questions()];
     let mut wrong = Vec::new();
     let mut count = 0;
     for Case { name, method, path, content_type, content, status, pointer } in groups.into_iter().flatten() {

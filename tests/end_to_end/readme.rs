@@ -173,6 +173,17 @@ fn the_series_as_written_runs_from_the_command_line() {
 }
 
 #[test]
+fn what_to_mix_as_written_is_told_at_a_shell() {
+    let demo = Demo::start();
+    let built = binary::path().display().to_string();
+    let block = block_after("**What to mix.**").replace("cargo run --release --", &built);
+    let printed = succeed(&demo.run(&block));
+    for told in ["Horse manure with straw", "Start at latest", "Bear in mind"] {
+        assert!(printed.contains(told), "{told}: {printed}");
+    }
+}
+
+#[test]
 fn the_configuration_as_written_sets_every_flag_of_serve() {
     let folder = build_folder().join("readme-configuration");
     fs::create_dir_all(&folder).expect("a folder can be made");

@@ -55,6 +55,8 @@ async fn the_routes_are_those_described_here() {
         "/v1/farms/{farm}/readiness/changes",
         "/v1/farms/{farm}/readiness/ready_m3",
         "/v1/farms/{farm}/readiness:watch",
+        "/v1/farms/{farm}/recipes",
+        "/v1/farms/{farm}/requirements",
         "/v1/farms/{farm}/webhooks",
         "/v1/farms/{farm}/webhooks/{webhook}",
         "/v1/farms/{farm}/webhooks/{webhook}/deliveries",
@@ -67,6 +69,8 @@ async fn the_routes_are_those_described_here() {
         "/v1/feedstocks/{feedstock}",
         "/v1/keys",
         "/v1/keys/{key}/revoke",
+        "/v1/recipes",
+        "/v1/requirements",
     ];
     assert_eq!(routes, described.map(str::to_owned).into());
 }

@@ -15,6 +15,9 @@ mod keys;
 mod larkfield;
 mod output;
 mod port;
+mod question;
+mod recipe;
+mod requirement;
 mod restore;
 mod serve;
 mod store;
@@ -41,6 +44,8 @@ enum Command {
     Serve(serve::Args),
     CheckConfig(check_config::Args),
     Estimate(estimate::Args),
+    Recipe(recipe::Args),
+    Requirement(requirement::Args),
     Demo(demo::Args),
     Keys(keys::Args),
     Feeds(feeds::Args),
@@ -61,6 +66,8 @@ async fn main() -> ExitCode {
         Command::Serve(args) => serve::run(args, mqtt).await,
         Command::CheckConfig(args) => check_config::run(&args, &settings, mqtt.as_ref()),
         Command::Estimate(args) => estimate::run(args, today()).await,
+        Command::Recipe(args) => recipe::run(args, today()).await,
+        Command::Requirement(args) => requirement::run(args, today()).await,
         Command::Demo(args) => demo::run(args, mqtt, today()).await,
         Command::Keys(args) => keys::run(args, Timestamp::now()).await,
         Command::Feeds(args) => feeds::run(args, Timestamp::now()).await,

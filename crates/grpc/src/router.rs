@@ -7,8 +7,10 @@ use tonic_health::server::HealthReporter;
 use tonic_web::GrpcWebLayer;
 
 use crate::maturity_service::Maturity;
+use crate::plan_service::Plans;
 use crate::proto::DESCRIPTORS;
 use crate::proto::maturity_service_server::MaturityServiceServer;
+use crate::proto::plan_service_server::PlanServiceServer;
 use crate::proto::records_service_server::RecordsServiceServer;
 use crate::records_service::Records;
 
@@ -18,9 +20,11 @@ use crate::records_service::Records;
 pub async fn router(service: Service) -> Result<(Router, HealthReporter), tonic_reflection::server::Error> {
     let limit = service.limits().max_body_bytes;
     let records = RecordsServiceServer::new(Records::new(service.clone())).max_decoding_message_size(limit);
+    let plans = PlanServiceServer::new(Plans::new(service.clone())).max_decoding_message_size(limit);
     let maturity = MaturityServiceServer::new(Maturity::new(service)).max_decoding_message_size(limit);
     let (health, health_service) = tonic_health::server::health_reporter();
     health.set_serving::<MaturityServiceServer<Maturity>>().await;
+    health.set_serving::<PlanServiceServer<Plans>>().await;
     health.set_serving::<RecordsServiceServer<Records>>().await;
     let reflection = || {
         tonic_reflection::server::Builder::configure()
@@ -29,6 +33,7 @@ pub async fn router(service: Service) -> Result<(Router, HealthReporter), tonic_
     };
     let routes = Routes::new(maturity)
         .add_service(records)
+        .add_service(plans)
         .add_service(health_service)
         .add_service(reflection().build_v1()?)
         .add_service(reflection().build_v1alpha()?);

@@ -123,6 +123,16 @@ fn milestone(count: usize) -> usize {
     reached
 }
 
+/// The first `count` of the heaps that are plausible before anything is seen, the middle one among them, run to the
+/// timeline's end.
+pub(crate) fn before_anything_is_seen(timeline: &Timeline, count: usize) -> Result<Vec<Member>, Failure> {
+    let nothing = Observations::new(&[], &timeline.agenda, &[]);
+    let prior = Prior::default();
+    let mut placement = unseen(&prior);
+    placement.draws.truncate(count);
+    Ok(members(timeline, &nothing, &Basis { by: nothing.clone(), prior, placement }, None)?.0)
+}
+
 /// Heaps that are plausible before anything was seen.
 fn unseen(prior: &Prior) -> Placement {
     let draws = DEVIATES.iter().map(|deviates| Placed {

@@ -169,10 +169,21 @@ impl Use {
 impl Criterion {
     const ALL: [Self; 6] =
         [Self::MaturityIndex, Self::Respiration, Self::AboveAir, Self::CToN, Self::TooDry, Self::TooWet];
+
+    /// The one that most often holds weighted openings back.
+    pub(crate) fn binding(openings: &[(Opening, f64)]) -> Self {
+        let weight_of = |criterion: Self| -> f64 {
+            let held = openings.iter().filter(|(opening, _)| opening.binding == criterion);
+            held.map(|(_, weight)| weight).sum()
+        };
+        let heaviest = Self::ALL.into_iter().max_by(|a, b| weight_of(*a).total_cmp(&weight_of(*b)));
+        heaviest.unwrap_or(Self::MaturityIndex)
+    }
 }
 
 /// Days that every criterion must hold on end before a window counts as open.
-const HOLDING_DAYS: usize = 7;
+pub(crate) const HOLDING_DAYS: i32 = 7;
+const HOLDING: usize = HOLDING_DAYS as usize;
 
 /// What the criteria look at, on one day's noon.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -264,8 +275,8 @@ impl Criteria {
         let mut run = 0;
         for (index, view) in views.iter().enumerate() {
             run = if test(view) { run + 1 } else { 0 };
-            if run == HOLDING_DAYS {
-                return Some(index + 1 - HOLDING_DAYS);
+            if run == HOLDING {
+                return Some(index + 1 - HOLDING);
             }
         }
         (run > 0).then(|| views.len() - run)
@@ -320,21 +331,10 @@ impl Window {
         let ends: Vec<_> = openings.iter().map(|(opening, weight)| (opening.best_by, *weight)).collect();
         let opened: Vec<_> = openings.iter().filter(|(opening, _)| opening.day.is_finite()).collect();
         let volumes: Vec<_> = opened.iter().map(|(opening, weight)| (opening.volume_m3, *weight)).collect();
-        let weight_of = |criterion: Criterion| -> f64 {
-            openings
-                .iter()
-                .filter(|(opening, _)| opening.binding == criterion)
-                .map(|(_, weight)| weight)
-                .sum()
-        };
         let opened_until = |day: f64| -> f64 {
             let opened = openings.iter().filter(|(opening, _)| opening.day <= day);
             opened.fold(0.0, |sum, (_, weight)| sum + weight).min(1.0)
         };
-        let binding = Criterion::ALL
-            .into_iter()
-            .max_by(|a, b| weight_of(*a).total_cmp(&weight_of(*b)))
-            .unwrap_or(Criterion::MaturityIndex);
         Self {
             for_use: criteria.for_use,
             opens: DateSpread::of(&days),
@@ -344,7 +344,7 @@ impl Window {
                 .iter()
                 .map(|date| ReadyBy { date: *date, probability: opened_until(last_moment(*date)) })
                 .collect(),
-            binding,
+            binding: Criterion::binding(openings),
             volume_at_opening_m3: (!volumes.is_empty()).then(|| quantile(&volumes, 0.5)),
             criteria,
         }

@@ -61,6 +61,11 @@ impl Records {
         Ok((history, HistoryVersion::new(&farm, &version)))
     }
 
+    /// A farm's own feedstocks of these ids; those it has none of are left out.
+    pub async fn feedstocks_named(&self, farm: &str, ids: &BTreeSet<&str>) -> Result<Vec<Feedstock>> {
+        read_feedstocks(self.snapshot().await?.as_mut(), farm, ids).await
+    }
+
     /// The version alone, without reading the events.
     pub async fn history_version(&self, farm: &str, batch: &str) -> Result<HistoryVersion> {
         let mut session = self.snapshot().await?;

@@ -28,7 +28,9 @@ pub mod problem;
 mod readiness_changes;
 mod readiness_feeds;
 mod readiness_watch;
+mod recipes;
 mod refusals;
+mod requirements;
 mod router;
 mod webhooks;
 

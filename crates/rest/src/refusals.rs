@@ -40,6 +40,30 @@ pub enum AddressRefusals {
     Unavailable(Problem),
 }
 
+/// What working something out from a body may be declined for.
+#[derive(IntoResponses)]
+#[expect(dead_code, reason = "read by the description alone")]
+pub enum WorkRefusals {
+    /// Not JSON
+    #[response(status = 400, content_type = "application/problem+json")]
+    Malformed(Problem),
+    /// Too large
+    #[response(status = 413, content_type = "application/problem+json")]
+    TooLarge(Problem),
+    /// Not said to be JSON
+    #[response(status = 415, content_type = "application/problem+json")]
+    UnsupportedMediaType(Problem),
+    /// Fields that cannot be used, all at once
+    #[response(status = 422, content_type = "application/problem+json")]
+    Invalid(Problem),
+    /// Too busy, or the records cannot be reached; `Retry-After` says when to come back
+    #[response(status = 503, content_type = "application/problem+json")]
+    Busy(Problem),
+    /// Out of time
+    #[response(status = 504, content_type = "application/problem+json")]
+    Deadline(Problem),
+}
+
 /// What writing may be declined for besides.
 #[derive(IntoResponses)]
 #[expect(dead_code, reason = "read by the description alone")]

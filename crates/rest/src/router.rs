@@ -21,7 +21,7 @@ use crate::readiness_feeds::Feeds;
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
     farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness_changes, readiness_feeds,
-    readiness_watch, webhooks,
+    readiness_watch, recipes, requirements, webhooks,
 };
 
 /// What the description says about the whole.
@@ -34,6 +34,7 @@ use crate::{
     ),
     tags(
         (name = "estimates", description = "From a history to an estimate. Nothing is kept."),
+        (name = "recipes", description = "What to mix from what is on hand, and from when on for compost that is needed. Nothing is kept."),
         (name = "feedstocks", description = "The default feedstock table, with the source of each value, and farms' own."),
         (name = "farms", description = "Places, with their weather. Kept, like all that is below them."),
         (name = "bays", description = "Where heaps stand."),
@@ -95,6 +96,10 @@ fn described() -> Described {
     let (routes, mut description) = OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(estimates::estimate_maturity))
         .routes(routes!(estimates_stream::stream_estimates))
+        .routes(routes!(recipes::suggest_recipe))
+        .routes(routes!(recipes::suggest_farm_recipe))
+        .routes(routes!(requirements::find_requirement))
+        .routes(routes!(requirements::find_farm_requirement))
         .routes(routes!(feedstocks::list_feedstocks))
         .routes(routes!(feedstocks::get_feedstock))
         .routes(routes!(farms::list_farms, farms::create_farm))

@@ -3,18 +3,19 @@
 use std::collections::BTreeSet;
 
 use baycast_grpc::proto::{
-    ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest, ArchiveState,
-    BatchEvent, BringInEventsRequest, CreateBatchRequest, CreateBayRequest, CreateFarmFeedstockRequest,
-    CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest, DESCRIPTORS,
-    DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, GetBatchRequest,
-    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
-    GetFeedstockRequest, GetReadinessRequest, GetWebhookRequest, KeyReach, KeyScope, ListBatchesRequest,
-    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
-    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
-    ListWebhooksRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
-    RotateWebhookSecretRequest, StreamEstimatesRequest, SumReadyVolumeRequest, TestWebhookRequest,
-    UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
-    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
+    Amount, ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest,
+    ArchiveState, BatchEvent, BringInEventsRequest, CompostWanted, CreateBatchRequest, CreateBayRequest,
+    CreateFarmFeedstockRequest, CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest,
+    DESCRIPTORS, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
+    FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
+    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetReadinessRequest,
+    GetWebhookRequest, Ingredient, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest,
+    ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest, ListWebhooksRequest, OnHand,
+    ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
+    RotateWebhookSecretRequest, StreamEstimatesRequest, SuggestFarmRecipeRequest, SuggestRecipeRequest,
+    SumReadyVolumeRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
+    UpdateFarmFeedstockRequest, UpdateFarmRequest, UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
@@ -22,7 +23,7 @@ use prost_types::FileDescriptorSet;
 use tonic::{Code, Status};
 
 use super::yard::{
-    Client, MaturityClient, Yard, append, batch, bay, farm, feedstock, plant, reading, webhook,
+    Client, MaturityClient, PlanClient, Yard, append, batch, bay, farm, feedstock, plant, reading, webhook,
 };
 use crate::databases::Database;
 
@@ -46,22 +47,52 @@ type Told = (&'static str, Result<(), Status>);
 
 /// Methods on a farm that are not of the service for records.
 const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
+const PLANS: [&str; 2] = ["suggestfarmrecipe", "findfarmrequirement"];
 
 /// A client of each service, with the same key.
 struct Clients {
     records: Client,
     maturity: MaturityClient,
+    plans: PlanClient,
 }
 
 impl Clients {
     async fn of(yard: &Yard, key: Option<&str>) -> Self {
-        Self { records: yard.client(key).await, maturity: yard.maturity(key).await }
+        Self {
+            records: yard.client(key).await,
+            maturity: yard.maturity(key).await,
+            plans: yard.plans(key).await,
+        }
     }
+}
+
+/// What is on hand on a farm.
+fn held(target: Target<'_>) -> OnHand {
+    let most = Some(Amount { mass_kg: Some(300.0), ..Default::default() });
+    let ingredient = Ingredient { feedstock: target.feedstock.to_owned(), most, ..Default::default() };
+    OnHand { ingredients: vec![ingredient], ..Default::default() }
+}
+
+/// Calls every method on a farm of the service for plans.
+async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 2] {
+    let farm_id = || target.farm.to_owned();
+    let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
+    let recipe = ("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop));
+    let wanted = CompostWanted {
+        r#use: Use::Mulch.into(),
+        volume_m3: Some(0.2),
+        by: "2027-06-01".to_owned(),
+        earliest_start: Some("2027-04-01".to_owned()),
+        ..Default::default()
+    };
+    let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
+    let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
+    [recipe, ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop))]
 }
 
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
 async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
-    let Clients { records: client, maturity } = clients;
+    let Clients { records: client, maturity, plans } = clients;
     let farm_id = || target.farm.to_owned();
     let (etag, later) = ("1".to_owned(), "2".to_owned());
     let active = i32::from(ArchiveState::Active);
@@ -123,6 +154,8 @@ async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
     call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
 
+    told.extend(walk_plans(plans, target).await);
+
     let told_of = GetReadinessRequest { farm: farm_id() };
     told.push(("get_readiness", maturity.get_readiness(told_of).await.map(drop)));
     let changes = ListReadinessChangesRequest { farm: farm_id(), ..Default::default() };
@@ -173,6 +206,12 @@ fn methods(service: &str) -> BTreeSet<String> {
     let services = files.iter().flat_map(|file| &file.service);
     let records = services.filter(|own| own.name() == service);
     records.flat_map(|service| &service.method).map(|method| method.name().to_lowercase()).collect()
+}
+
+/// Names of all methods on a farm or on keys.
+fn every() -> BTreeSet<String> {
+    let elsewhere = READINESS.into_iter().chain(PLANS).map(str::to_owned);
+    methods("RecordsService").into_iter().chain(elsewhere).collect()
 }
 
 /// Code, message and details of each answer, with `name` as every target's.
@@ -269,9 +308,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
 
     let none = walk(&mut Clients::of(&yard, None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
-    let mut every = methods("RecordsService");
-    every.extend(READINESS.map(str::to_owned));
-    assert_eq!(walked, every, "the walk calls every method there is");
+    assert_eq!(walked, every(), "the walk calls every method there is");
     assert_eq!(walked.len(), none.len());
     for told in &none {
         assert_eq!(code(told), Code::Unauthenticated, "{told:?}");
@@ -310,8 +347,9 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads =
-            ["get_", "list_", "estimate_batch", "sum_", "watch_"].iter().any(|name| one.0.starts_with(name));
+        let reads = ["get_", "list_", "estimate_batch", "sum_", "watch_", "suggest_", "find_"]
+            .iter()
+            .any(|name| one.0.starts_with(name));
         let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
         let expected = if reads && !administers { Code::Ok } else { Code::PermissionDenied };
         assert_eq!(code(one), expected, "{one:?}");
@@ -338,16 +376,22 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
             client.stream_estimates(stream::iter([StreamEstimatesRequest::default()])).await.map(drop);
         let list = client.list_feedstocks(ListFeedstocksRequest::default()).await.map(drop);
         let row = client.get_feedstock(GetFeedstockRequest { feedstock }).await.map(drop);
-        [one, stream, list, row].map(|answer| answer.map_or_else(|status| status.code(), |()| Code::Ok))
+        let mut plans = yard.plans(key).await;
+        let recipe = plans.suggest_recipe(SuggestRecipeRequest::default()).await.map(drop);
+        let requirement = plans.find_requirement(FindRequirementRequest::default()).await.map(drop);
+        [one, stream, list, row, recipe, requirement]
+            .map(|answer| answer.map_or_else(|status| status.code(), |()| Code::Ok))
     };
-    // An empty history is let in, and refused for what it lacks.
-    let let_in = [Code::InvalidArgument, Code::Ok, Code::Ok, Code::Ok];
-    let others = methods("MaturityService").len() - READINESS.len();
+    // An empty question is let in, and refused for what it lacks.
+    let lacking = Code::InvalidArgument;
+    let let_in = [lacking, Code::Ok, Code::Ok, Code::Ok, lacking, lacking];
+    let others =
+        methods("MaturityService").len() - READINESS.len() + methods("PlanService").len() - PLANS.len();
     assert_eq!(let_in.len(), others, "the walk calls every method there is");
     assert_eq!(walk(None).await, let_in, "while there are no keys");
     let admin = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     assert_eq!(walk(Some(&admin)).await, let_in);
     for key in [None, Some("bck_unknown"), Some("")] {
-        assert_eq!(walk(key).await, [Code::Unauthenticated; 4], "{key:?}");
+        assert_eq!(walk(key).await, [Code::Unauthenticated; 6], "{key:?}");
     }
 }

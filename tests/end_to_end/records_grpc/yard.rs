@@ -3,6 +3,7 @@
 use std::process::Command;
 
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
+use baycast_grpc::proto::plan_service_client::PlanServiceClient;
 use baycast_grpc::proto::records_service_client::RecordsServiceClient;
 use baycast_grpc::proto::{
     Addition, AppendEventsRequest, Base, Batch, Bay, Construction, CreateBatchRequest, CreateBayRequest,
@@ -24,6 +25,9 @@ pub type Client = RecordsServiceClient<InterceptedService<Channel, Key>>;
 
 /// A client of estimates and readiness that sends a key, or none.
 pub type MaturityClient = MaturityServiceClient<InterceptedService<Channel, Key>>;
+
+/// A client of plans.
+pub type PlanClient = PlanServiceClient<InterceptedService<Channel, Key>>;
 
 /// A key as it goes with every call.
 #[derive(Clone)]
@@ -60,6 +64,12 @@ impl Yard {
     pub async fn maturity(&self, key: Option<&str>) -> MaturityClient {
         let (channel, key) = self.channel(key).await;
         MaturityServiceClient::with_interceptor(channel, key)
+    }
+
+    /// A client of plans that sends `key`.
+    pub async fn plans(&self, key: Option<&str>) -> PlanClient {
+        let (channel, key) = self.channel(key).await;
+        PlanServiceClient::with_interceptor(channel, key)
     }
 
     async fn channel(&self, key: Option<&str>) -> (Channel, Key) {

@@ -12,6 +12,7 @@ use super::yard::{Yard, batch, bay, entries, farm, feedstock, reading, text, web
 use crate::databases::Database;
 use crate::histories::full;
 use crate::http::{Answer, get, open, send};
+use crate::planning;
 
 /// One operation of the description.
 #[derive(Debug)]
@@ -72,6 +73,12 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
         "bring_in_events" => Some(json!({ "events": [
             { "batch": names.batch, "event": reading("2026-04-09", 55.0) }
         ] })),
+        "suggest_farm_recipe" => Some(held(names)),
+        "find_farm_requirement" => Some(json!({
+            "bay": names.bay,
+            "wanted": { "use": "mulch", "volume_m3": 0.2, "by": "2027-06-01", "earliest_start": "2027-04-01" },
+            "on_hand": held(names),
+        })),
         "create_feed" => Some(json!({ "name": "shed" })),
         "create_webhook" | "update_webhook" => Some(webhook()),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
@@ -86,6 +93,11 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             None
         }
     }
+}
+
+/// What is on hand on a farm.
+fn held(names: &Names<'_>) -> Value {
+    json!({ "ingredients": [{ "feedstock": names.feedstock, "most": { "mass_kg": 300 } }] })
 }
 
 /// Calls an operation on what the names stand for.
@@ -236,7 +248,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
 
         // A reader of the farm itself may read it and nothing else; what is sent out is an administrator's.
         let administers = operation.id == "list_keys" || operation.path.contains("/webhooks");
-        let reads = operation.method == "GET" && !administers;
+        let asks = ["suggest_farm_recipe", "find_farm_requirement"].contains(&operation.id.as_str());
+        let reads = asks || operation.method == "GET" && !administers;
         let (status, _) = answers(&there, Some(&reader)).await;
         assert_eq!(status, if reads { 200 } else { 403 }, "a reader: {operation:?}");
         if !reads {
@@ -265,6 +278,8 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
         let (media, body) = match operation.id.as_str() {
             "estimate_maturity" => ("application/json", full().to_string()),
             "stream_estimates" => ("application/x-ndjson", full().to_string()),
+            "suggest_recipe" => ("application/json", planning::on_hand().to_string()),
+            "find_requirement" => ("application/json", planning::need().to_string()),
             id => {
                 assert_eq!(operation.method, "GET", "a body for {id}");
                 ("", String::new())
@@ -276,7 +291,7 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
     };
     let operations = operations(&yard).await;
     let operations: Vec<_> = operations.iter().filter(|operation| !operation.of_records()).collect();
-    assert_eq!(operations.len(), 4);
+    assert_eq!(operations.len(), 6);
     for operation in &operations {
         assert_eq!(stateless(operation, None).await, 200, "while there are no keys: {operation:?}");
     }

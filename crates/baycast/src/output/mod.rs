@@ -4,6 +4,8 @@ pub mod columns;
 pub mod dates;
 pub mod futures;
 pub mod paragraph;
+pub mod recipe;
+pub mod requirement;
 #[cfg(test)]
 pub mod sample;
 pub mod table;

@@ -290,7 +290,7 @@ fn spread(spread: Spread, scale: f64, decimals: usize) -> String {
 }
 
 /// A text with a capital and a full stop.
-fn sentence(text: &str) -> String {
+pub fn sentence(text: &str) -> String {
     let text = text.trim();
     let mut letters = text.chars();
     let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();

@@ -1,14 +1,17 @@
 //! Single fields of a request beside the resource that it is about.
 
 use baycast_model::problem::Problems;
+use baycast_model::recipe::OnHand;
+use baycast_model::requirement::Need;
 use baycast_service::Error;
 use baycast_service::pointer::Pointer;
-use baycast_service::records::ArchiveState;
+use baycast_service::records::{ArchiveState, FarmNeed};
 use jiff::civil::Date;
 
 use super::history::dates;
 use super::incoming::Incoming;
 use super::word::{Word, word};
+use super::{recipe, requirement};
 use crate::proto;
 
 word!(ArchiveState, proto::ArchiveState { Archived Active });
@@ -44,6 +47,21 @@ pub fn days(texts: &[String], field: &str) -> Result<Vec<Date>, Error> {
     let days = dates(texts, Pointer::Root.member(field), &mut incoming);
     incoming.finish().map_err(Error::Invalid)?;
     Ok(days)
+}
+
+/// What is on hand, or everything in it that cannot be read.
+pub fn on_hand(message: Option<proto::OnHand>) -> Result<OnHand, Error> {
+    Incoming::required(message, "on_hand", recipe::on_hand)
+}
+
+/// What is needed, or everything in it that cannot be read.
+pub fn need(message: Option<proto::Need>) -> Result<Need, Error> {
+    Incoming::required(message, "need", requirement::need)
+}
+
+/// What is needed on a farm, or everything in it that cannot be read.
+pub fn farm_need(message: Option<proto::FarmNeed>) -> Result<FarmNeed, Error> {
+    Incoming::required(message, "need", requirement::farm_need)
 }
 
 /// Refuses to change what the caller doesn't say to have read.

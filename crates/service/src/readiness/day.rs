@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 /// The farm's day, in its time zone.
-pub(super) fn on(farm: &Farm, now: Timestamp) -> Date {
+pub(crate) fn on(farm: &Farm, now: Timestamp) -> Date {
     // A zone is checked when it is said; one that a newer table no longer knows is like none.
     let zone = TimeZone::get(&farm.time_zone).unwrap_or(TimeZone::UTC);
     zone.to_datetime(now).date()

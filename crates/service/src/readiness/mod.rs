@@ -6,7 +6,7 @@
 mod at_hand;
 mod batch;
 mod changes;
-mod day;
+pub(crate) mod day;
 mod farm;
 mod known;
 mod occurrence;

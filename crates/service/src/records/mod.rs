@@ -21,6 +21,7 @@ mod keys;
 mod lessons;
 mod message;
 pub(crate) mod paging;
+mod plans;
 mod probe;
 pub(crate) mod refusal;
 mod repeat;
@@ -49,6 +50,7 @@ pub use feeds::{Feed, FeedDraft, FeedReader, IssuedFeed};
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;
+pub use plans::FarmNeed;
 pub use probe::{
     Attempt, DELIVERIES_REMEMBERED, ProbeIdentity, ProbeOutcome, ProbePlace, ProbeReading, ProbeTemperature,
 };

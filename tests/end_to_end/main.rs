@@ -28,6 +28,7 @@ macro_rules! on_both {
 
 mod appending;
 mod backing_up;
+mod best_plan;
 mod binary;
 mod board;
 mod command_line;

@@ -173,7 +173,7 @@ impl Finding<'_> {
                 let prospect = &placed.life().prospect;
                 // What is emptied before is spread before.
                 let fits = self.ground.serves(prospect, &later) && placed.end >= *week && !placed.batch.open;
-                if fits { self.found.left(self.ground, place) * prospect.volume_m3(*week) } else { 0.0 }
+                if fits { self.found.left(place) * prospect.volume_m3(*week) } else { 0.0 }
             });
             spare.sum::<f64>() >= short_m3
         })

@@ -39,6 +39,7 @@ use search::{Found, search};
 use season::Season;
 use steps::Telling;
 use terrain::{Terrain, WEEKS};
+use yard::Placed;
 
 /// Factors on the prices of bays and labour under which plans are searched for.
 const GUIDES: [f64; 4] = [1.0, 0.7, 0.4, 0.1];
@@ -53,20 +54,11 @@ const AGAIN: usize = 4;
 ///
 /// Deterministic: the same season, `today` and model version give the same plan.
 pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
-    let from = season.from.unwrap_or(today);
-    let weeks = season.weeks.unwrap_or(WEEKS).clamp(*check::WEEKS.start(), *check::WEEKS.end());
-    let until = from.saturating_add((i64::from(weeks) * 7).days());
-    let mut problems = Problems::default();
-    check::check(season, from, until, &mut problems);
-    problems.into_result()?;
-    let terrain = Terrain::new(season, from);
-    let standing = standing(&terrain)?;
-    let mut ground = lives::ground(&terrain, &standing)?;
+    let terrain = terrain(season, today)?;
+    let mut ground = lives::ground(&terrain, &standing(&terrain)?)?;
     for again in 0..=AGAIN {
-        let prices = Prices::new(&ground, 0.0);
-        let guides = GUIDES.map(|factor| prices.scaled(factor));
         let kept = (!season.earlier.is_empty()).then(|| Earlier::new(&terrain).placed(&ground));
-        let found = search(&ground, &guides, ROUNDS, kept);
+        let (found, prices) = best(&ground, kept);
         let schedule = Schedule::new(&terrain, &found);
         let (outlooks, own) = outlooks(&terrain, &found, &schedule)?;
         let answering = Answering {
@@ -80,15 +72,37 @@ pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
         };
         let late = answering.late();
         if late.is_empty() || again == AGAIN {
-            return Ok(answering.plan(until));
+            return Ok(answering.plan());
         }
-        drop(found);
         for late in &late {
             ground.delay(late);
         }
         ground.look_ahead();
     }
     unreachable!("the last round answers")
+}
+
+/// A season as the search sees it: in weeks, with what the model expects.
+pub fn layout(season: &Season, today: Date) -> Result<Ground, EstimateError> {
+    let terrain = terrain(season, today)?;
+    lives::ground(&terrain, &standing(&terrain)?)
+}
+
+/// The best plan found, the one that is `kept` unless another is worth clearly more, and the prices whose bound no plan exceeds.
+pub fn best<'a>(ground: &'a Ground, kept: Option<Vec<Placed<'a>>>) -> (Found<'a>, Prices) {
+    let prices = Prices::new(ground, 0.0);
+    (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, kept), prices)
+}
+
+/// A season checked and put in weeks.
+fn terrain(season: &Season, today: Date) -> Result<Terrain<'_>, Problems> {
+    let from = season.from.unwrap_or(today);
+    let weeks = season.weeks.unwrap_or(WEEKS).clamp(*check::WEEKS.start(), *check::WEEKS.end());
+    let until = from.saturating_add((i64::from(weeks) * 7).days());
+    let mut problems = Problems::default();
+    check::check(season, from, until, &mut problems);
+    problems.into_result()?;
+    Ok(Terrain::new(season, from))
 }
 
 /// The heaps that stand, every fault of their histories named.
@@ -180,12 +194,13 @@ impl Answering<'_> {
         late
     }
 
-    fn plan(&self, until: Date) -> Plan {
+    fn plan(&self) -> Plan {
         let demands = self.demands();
         let tight = self.found.refused_m3(self.ground) > 0.5
             || demands.iter().any(|demand| demand.short_m3 > 0.01 * demand.needed_m3);
         let telling = Telling {
             terrain: self.terrain,
+            ground: self.ground,
             found: self.found,
             schedule: &self.schedule,
             outlooks: &self.outlooks,
@@ -204,7 +219,7 @@ impl Answering<'_> {
         Plan {
             model_version: crate::VERSION.into(),
             from: self.terrain.from,
-            until,
+            until: self.terrain.date(self.terrain.weeks),
             steps: telling.steps(),
             batches: (0..self.found.placed.len()).map(|place| self.batch(place)).collect(),
             conflicts: finding.conflicts(),
@@ -234,7 +249,7 @@ impl Answering<'_> {
             filled_from: filled.then(|| date(batch.start)),
             closed: (filled && !batch.open).then(|| date(batch.close)),
             turned: own.life().turn.map(|(week, _)| date(week)),
-            emptied: self.emptied(place).map(date),
+            emptied: self.found.emptied(self.ground, place).map(date),
             windows: Use::ALL
                 .iter()
                 .map(|for_use| {
@@ -253,15 +268,6 @@ impl Answering<'_> {
         }
     }
 
-    /// The week in which the last of a batch is taken out.
-    fn emptied(&self, place: usize) -> Option<usize> {
-        let end = self.found.placed[place].end;
-        let last = self.found.draws.iter().filter(|(_, own, _)| *own == place).map(|(want, ..)| *want).max();
-        let all_taken = last.filter(|_| self.found.left(self.ground, place) < steps::SWEEPINGS);
-        let taken = all_taken.map(|want| self.ground.wants[want].week);
-        taken.or((end < self.terrain.weeks).then_some(end))
-    }
-
     fn bay(&self, index: usize) -> String {
         self.terrain.season.bays[index].id.clone()
     }
@@ -274,8 +280,7 @@ impl Answering<'_> {
     }
 
     fn demands(&self) -> Vec<DemandOutlook> {
-        let mut left: Vec<f64> =
-            (0..self.found.placed.len()).map(|place| self.found.left(self.ground, place)).collect();
+        let mut left: Vec<f64> = (0..self.found.placed.len()).map(|place| self.found.left(place)).collect();
         let outlook = |want: usize, left: &mut Vec<f64>| {
             let own = &self.ground.wants[want];
             let demand = &self.terrain.season.demands[own.demand];

@@ -21,6 +21,9 @@ const CLEARLY: f64 = 0.1;
 /// Weeks of the stretches that are planned anew.
 const SPANS: [usize; 4] = [8, 14, 22, 34];
 
+/// Share of a batch below which what is left counts for nothing.
+pub const SWEEPINGS: f64 = 1e-4;
+
 /// A plan found.
 #[derive(Clone, Debug)]
 pub struct Found<'a> {
@@ -54,12 +57,18 @@ impl Found<'_> {
     }
 
     /// The share of a batch that nobody takes.
-    pub fn left(&self, ground: &Ground, place: usize) -> f64 {
+    pub fn left(&self, place: usize) -> f64 {
         let prospect = &self.placed[place].life().prospect;
         let own = self.draws.iter().filter(|(_, own, _)| *own == place);
-        own.fold(1.0, |left, (demand, _, taken)| {
-            left - taken / prospect.volume_m3(ground.wants[*demand].week)
-        })
+        own.fold(1.0, |left, (demand, _, taken)| left - taken / prospect.volume_m3(self.wants[*demand].week))
+    }
+
+    /// The week in which the last of a batch is taken out; none where it is kept.
+    pub fn emptied(&self, ground: &Ground, place: usize) -> Option<usize> {
+        let end = self.placed[place].end;
+        let last = self.draws.iter().filter(|(_, own, _)| *own == place).map(|(want, ..)| *want).max();
+        let all_taken = last.filter(|_| self.left(place) < SWEEPINGS);
+        all_taken.map(|want| self.wants[want].week).or((end < ground.weeks).then_some(end))
     }
 }
 

@@ -4,21 +4,20 @@ use jiff::civil::Date;
 
 use crate::bay::Top;
 use crate::plan::answer::{Action, Step};
+use crate::plan::ground::Ground;
 use crate::plan::outlook::Outlook;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::Found;
+use crate::plan::search::{Found, SWEEPINGS};
 use crate::plan::terrain::Terrain;
 use crate::window::Use;
 
 /// First month of the wet half of the year, north and south of the equator.
 const WET_FROM: [i8; 2] = [10, 4];
 
-/// Share of a batch below which what is left counts for nothing.
-pub const SWEEPINGS: f64 = 1e-4;
-
 /// What is needed to tell steps.
 pub struct Telling<'a> {
     pub terrain: &'a Terrain<'a>,
+    pub ground: &'a Ground,
     pub found: &'a Found<'a>,
     pub schedule: &'a Schedule,
     pub outlooks: &'a [Outlook],
@@ -167,12 +166,13 @@ impl Telling<'_> {
         }
         let south = usize::from(self.terrain.season.site.latitude_deg < 0.0);
         let from = own.life().turn.map_or(own.batch.close, |(week, _)| week);
+        let end = self.found.emptied(self.ground, place).unwrap_or(self.terrain.weeks);
         let wet = |week: &usize| self.terrain.date(*week).month() == WET_FROM[south];
         // Once a winter; one that is closed in the wet half is covered at once.
         let month = i32::from(self.terrain.date(from.min(self.terrain.weeks)).month());
         let wet_now = (month + 12 - i32::from(WET_FROM[south])) % 12 < 6;
-        let week = if wet_now { Some(from) } else { (from..own.end).find(wet) };
-        if let Some(week) = week.filter(|week| *week < own.end) {
+        let week = if wet_now { Some(from) } else { (from..end).find(wet) };
+        if let Some(week) = week.filter(|week| *week < end) {
             let reason = "winter rain soaks an open heap and washes nitrogen out".into();
             steps.push(Step { reason, ..self.step(place, week, Action::Cover, bay) });
         }

@@ -97,7 +97,7 @@ pub fn quoted(text: &str) -> String {
     format!("{shown:?}")
 }
 
-fn name(text: &str, pointer: String, problems: &mut Problems) {
+pub(crate) fn name(text: &str, pointer: String, problems: &mut Problems) {
     if text.is_empty() || text.chars().count() > NAME_LENGTH {
         problems.add(pointer, quoted(text), format!("1 to {NAME_LENGTH} characters"));
     }

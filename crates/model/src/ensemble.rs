@@ -143,6 +143,15 @@ fn unseen(prior: &Prior) -> Placement {
     Placement { draws: draws.collect(), mean: prior.mean, deviation: prior.deviation }
 }
 
+/// The first `count` heaps that are plausible before anything was seen, in pairs about the middle.
+pub(crate) fn few(timeline: &Timeline, count: usize) -> Result<Vec<Member>, Failure> {
+    let (prior, observations) = (Prior::default(), Observations::new(&[], &timeline.agenda, &[]));
+    let mut placement = unseen(&prior);
+    placement.draws.truncate(count);
+    let basis = Basis { by: observations.first(0), prior, placement };
+    Ok(members(timeline, &observations, &basis, None)?.0)
+}
+
 /// Members where they were placed, and how many of them carry what was seen since.
 fn members(
     timeline: &Timeline,

@@ -204,6 +204,23 @@ fn counting<'a>(timeline: &'a Timeline, suspect: &[(usize, Suspicion)]) -> Vec<&
     timeline.readings.iter().enumerate().filter(|(index, _)| !aside(*index)).map(|(_, seen)| seen).collect()
 }
 
+/// The heaps that are plausible given a history, each with its course.
+pub(crate) struct Heaps {
+    pub(crate) timeline: Timeline,
+    pub(crate) members: Vec<Member>,
+    /// The member that speaks for all, by index.
+    pub(crate) middle: usize,
+}
+
+/// The heaps that a history leaves plausible, as of its `as_of` or of `today`.
+pub(crate) fn heaps(history: &History, today: Date) -> Result<Heaps, EstimateError> {
+    let Case { timeline, prior, observations, .. } = Case::new(history, today)?;
+    let (members, _) = ensemble::run(&timeline, &prior, &observations, None)?;
+    let middle = ensemble::middle(&members, timeline.as_of, observations.count() > 0);
+    let middle = members.iter().position(|member| std::ptr::eq(member, middle)).unwrap_or(0);
+    Ok(Heaps { timeline, members, middle })
+}
+
 /// How plausible heaps are by what was seen of a batch and what was believed before: the log density, but for a constant, of
 /// a draw. It is what estimates are fitted to; a sampler of another make can be held against them.
 pub fn log_density(
@@ -511,7 +528,7 @@ fn shortfalls(timeline: &Timeline, member: &Member) -> Result<Vec<Assumption>, P
 }
 
 /// Day of the last addition or merge up to `day`.
-fn last_filled(timeline: &Timeline, day: f64) -> f64 {
+pub(crate) fn last_filled(timeline: &Timeline, day: f64) -> f64 {
     let fills = timeline.agenda.changes.iter().filter(|dated| {
         dated.day <= day
             && matches!(dated.change, Change::Add(_) | Change::FillTo { .. } | Change::Merge { .. })
@@ -519,7 +536,7 @@ fn last_filled(timeline: &Timeline, day: f64) -> f64 {
     fills.map(|dated| dated.day).fold(timeline.start, f64::max)
 }
 
-fn turns(timeline: &Timeline) -> impl Iterator<Item = f64> {
+pub(crate) fn turns(timeline: &Timeline) -> impl Iterator<Item = f64> {
     let turning = |change: &Change| {
         matches!(change, Change::Turn | Change::MoveTo(_) | Change::Merge { mixed: true, .. })
     };

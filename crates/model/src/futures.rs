@@ -178,7 +178,7 @@ pub(crate) fn compare(
 }
 
 /// Mean share alive of a class of species.
-fn alive(lot: &SeedLot, class: Tolerance, log_factor: f64) -> f64 {
+pub(crate) fn alive(lot: &SeedLot, class: Tolerance, log_factor: f64) -> f64 {
     let own = SPECIES.iter().enumerate().filter(|(_, species)| species.tolerance == class);
     let shares: Vec<f64> = own.map(|(index, _)| lot.survival(index).powf(log_factor.exp())).collect();
     shares.iter().sum::<f64>() / shares.len() as f64

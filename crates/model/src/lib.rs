@@ -31,6 +31,7 @@ pub mod observation;
 pub mod order;
 pub mod parameters;
 pub mod placement;
+pub mod plan;
 pub mod pooling;
 pub mod prior;
 pub mod probe;

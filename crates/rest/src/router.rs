@@ -19,7 +19,7 @@ use utoipa_axum::routes;
 
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness_changes, readiness_feeds,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes, readiness_feeds,
     readiness_watch, recipes, requirements, webhooks,
 };
 
@@ -34,6 +34,7 @@ use crate::{
     tags(
         (name = "estimates", description = "From a history to an estimate. Nothing is kept."),
         (name = "recipes", description = "What to mix from what is on hand, and from when on for compost that is needed. Nothing is kept."),
+        (name = "plans", description = "What to do when with the bays of a season. Nothing is kept."),
         (name = "feedstocks", description = "The default feedstock table, with the source of each value, and farms' own."),
         (name = "farms", description = "Places, with their weather. Kept, like all that is below them."),
         (name = "bays", description = "Where heaps stand."),
@@ -100,6 +101,8 @@ fn described() -> Described {
         .routes(routes!(recipes::suggest_farm_recipe))
         .routes(routes!(requirements::find_requirement))
         .routes(routes!(requirements::find_farm_requirement))
+        .routes(routes!(plans::plan_season))
+        .routes(routes!(plans::plan_farm))
         .routes(routes!(feedstocks::list_feedstocks))
         .routes(routes!(feedstocks::get_feedstock))
         .routes(routes!(farms::list_farms, farms::create_farm))
@@ -137,6 +140,7 @@ fn described() -> Described {
         .split_for_parts();
     let (feeds, of_feeds) = readiness_feeds::routes().split_for_parts();
     description.merge(of_feeds);
+    plan_step::tell_apart(&mut description);
     let description = description.to_pretty_json().unwrap_or_default();
     Described { routes, feeds, description }
 }

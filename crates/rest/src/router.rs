@@ -19,8 +19,8 @@ use utoipa_axum::routes;
 
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes, readiness_feeds,
-    readiness_watch, recipes, requirements, webhooks,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes,
+    readiness_feeds, readiness_watch, recipes, requirements, webhooks,
 };
 
 /// What the description says about the whole.

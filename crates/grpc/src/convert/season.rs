@@ -156,18 +156,8 @@ fn demand(message: proto::Demand, at: Pointer<'_>, incoming: &mut Incoming) -> D
 
 /// A step of an earlier plan.
 fn step(message: proto::PlanStep, at: Pointer<'_>, incoming: &mut Incoming) -> Step {
-    let proto::PlanStep {
-        on,
-        action,
-        batch,
-        bay,
-        to_bay,
-        with_batch,
-        demand,
-        volume_m3,
-        barrows,
-        reason,
-    } = message;
+    let proto::PlanStep { on, action, batch, bay, to_bay, with_batch, demand, volume_m3, barrows, reason } =
+        message;
     Step {
         on: incoming.parsed(&on, at.member("on"), DATE).unwrap_or(Date::ZERO),
         action: incoming.word(action, at.member("action")).unwrap_or(Action::Cure),

@@ -64,7 +64,8 @@ fn read_history(name: &str, every: u32, days: u32, seed: u64) -> History {
     let mut chance = Chance(seed);
     let draw: Draw = std::array::from_fn(|_| 0.7 * chance.normal());
     let course = Variant::new(&draw, &timeline);
-    let course = course.plan.run(&course.parameters, Tolerance::default(), timeline.until).expect("a course");
+    let course =
+        course.agenda.run(&course.parameters, Tolerance::default(), timeline.until).expect("a course");
     let misfit_c = MISFITS[1].0;
     let (bias_c, mut off_c) = (BIAS_C * chance.normal(), misfit_c * chance.normal());
     let memory = (-f64::from(every) / MEMORY_DAYS).exp();

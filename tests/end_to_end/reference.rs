@@ -50,7 +50,7 @@ impl Scenario {
         let timeline = Timeline::new(&history, jiff::civil::date(2026, 1, 1))
             .unwrap_or_else(|problems| panic!("{name}: {problems:?}"));
         let course = timeline
-            .plan
+            .agenda
             .run(&Parameters::default(), Tolerance::default(), timeline.until)
             .unwrap_or_else(|failure| panic!("{name}: {failure}"));
         let taken = start.elapsed();

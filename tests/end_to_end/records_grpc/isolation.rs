@@ -73,6 +73,23 @@ fn held(target: Target<'_>) -> OnHand {
     OnHand { ingredients: vec![ingredient], ..Default::default() }
 }
 
+/// Calls every method on a farm of the service for plans.
+async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 2] {
+    let farm_id = || target.farm.to_owned();
+    let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
+    let recipe = ("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop));
+    let wanted = CompostWanted {
+        r#use: Use::Mulch.into(),
+        volume_m3: Some(0.2),
+        by: "2027-06-01".to_owned(),
+        earliest_start: Some("2027-04-01".to_owned()),
+        ..Default::default()
+    };
+    let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
+    let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
+    [recipe, ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop))]
+}
+
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
 async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
     let Clients { records: client, maturity, plans } = clients;
@@ -137,18 +154,7 @@ async fn walk(clients: &mut Clients, target: Target<'_>) -> Vec<Told> {
     call!(list_events(ListEventsRequest { farm: farm_id(), batch: name(), ..Default::default() }));
     call!(estimate_batch(EstimateBatchRequest { farm: farm_id(), batch: name(), ..Default::default() }));
 
-    let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
-    told.push(("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop)));
-    let wanted = CompostWanted {
-        r#use: Use::Mulch.into(),
-        volume_m3: Some(0.2),
-        by: "2027-06-01".to_owned(),
-        earliest_start: Some("2027-04-01".to_owned()),
-        ..Default::default()
-    };
-    let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
-    let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
-    told.push(("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop)));
+    told.extend(walk_plans(plans, target).await);
 
     let told_of = GetReadinessRequest { farm: farm_id() };
     told.push(("get_readiness", maturity.get_readiness(told_of).await.map(drop)));
@@ -200,6 +206,12 @@ fn methods(service: &str) -> BTreeSet<String> {
     let services = files.iter().flat_map(|file| &file.service);
     let records = services.filter(|own| own.name() == service);
     records.flat_map(|service| &service.method).map(|method| method.name().to_lowercase()).collect()
+}
+
+/// Names of all methods on a farm or on keys.
+fn every() -> BTreeSet<String> {
+    let elsewhere = READINESS.into_iter().chain(PLANS).map(str::to_owned);
+    methods("RecordsService").into_iter().chain(elsewhere).collect()
 }
 
 /// Code, message and details of each answer, with `name` as every target's.
@@ -296,9 +308,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
 
     let none = walk(&mut Clients::of(&yard, None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
-    let mut every = methods("RecordsService");
-    every.extend(READINESS.into_iter().chain(PLANS).map(str::to_owned));
-    assert_eq!(walked, every, "the walk calls every method there is");
+    assert_eq!(walked, every(), "the walk calls every method there is");
     assert_eq!(walked.len(), none.len());
     for told in &none {
         assert_eq!(code(told), Code::Unauthenticated, "{told:?}");

@@ -15,14 +15,24 @@ use crate::requirement::sizing::{AHEAD_DAYS, Sized};
 /// C:N aimed at in turn, from the target down to the least that is taken, in as many steps.
 const AIMS: u8 = 4;
 
-/// The stock with the C:N that is aimed at, and how much of its mix to make.
+/// A C:N, and what comes of it.
+pub(super) struct Aimed {
+    /// The stock with the C:N that is aimed at.
+    pub stock: Stock,
+    /// How much of its mix to make.
+    pub sized: Sized,
+    /// The starts that were looked at.
+    pub searched: Searched,
+}
+
+/// The C:N to aim at.
 ///
 /// A mix is aimed at its target. Where that is not ready in time in nine cases of ten, as wood often is not whose C:N has far
 /// to fall, one with more nitrogen is tried, down to the least that is taken and as long as nothing else leaves its
 /// range; if none is, that which comes closest.
-pub(super) fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<(Stock, Sized), EstimateError> {
+pub(super) fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<Aimed, EstimateError> {
     let targets = stock.targets;
-    let mut closest: Option<(Ranked, usize, Stock, Sized)> = None;
+    let mut closest: Option<(Ranked, usize, Aimed)> = None;
     for step in 0..=AIMS {
         let share = f64::from(step) / f64::from(AIMS);
         let c_to_n = targets.c_to_n - share * (targets.c_to_n - targets.min_c_to_n);
@@ -41,14 +51,14 @@ pub(super) fn aimed(need: &Need, stock: &Stock, earliest: Date) -> Result<(Stock
         let ranked = (prudent, likely, soonest.map(Reverse));
         let done = prudent.is_some();
         if closest.as_ref().is_none_or(|(best, ..)| ranked > *best) {
-            closest = Some((ranked, missed, stock, sized));
+            closest = Some((ranked, missed, Aimed { stock, sized, searched }));
         }
         if done {
             break;
         }
     }
-    let (_, _, stock, sized) = closest.expect("the target itself is tried");
-    Ok((stock, sized))
+    let (_, _, aimed) = closest.expect("the target itself is tried");
+    Ok(aimed)
 }
 
 /// How many measures of a mix are out of their ranges.

@@ -11,24 +11,23 @@ use crate::requirement::batch::Batch;
 pub(super) const FEW: usize = 12;
 /// Days between two starts that are looked at, at least, and most starts that few heaps are looked at for.
 const STEP_DAYS: i32 = 7;
-const LOOKS: i32 = 40;
+const LOOKS: i32 = 26;
 /// Days later than the few heaps have it at which the search with all of them begins.
 const LATER_DAYS: i32 = 21;
 
 /// Starts that were looked at with few heaps, the latest first, with how probable each has it to be in time.
-pub(super) struct Searched<'a> {
-    batch: &'a Batch<'a>,
+pub(super) struct Searched {
     earliest: Date,
     latest: Date,
     looks: Vec<(Date, f64)>,
 }
 
-impl<'a> Searched<'a> {
+impl Searched {
     /// Looks at starts a week apart or, where that is too many, more, from the last that could do to the first on which nine in ten are in time.
     ///
     /// An earlier start is not always ready earlier: what starts in the cold may lie until spring. So starts are looked at in
     /// turn from the last on, and only within one step by halves.
-    pub fn new(batch: &'a Batch<'a>, earliest: Date) -> Result<Self, EstimateError> {
+    pub fn new(batch: &Batch<'_>, earliest: Date) -> Result<Self, EstimateError> {
         let wanted = &batch.need.wanted;
         let latest = wanted.by.saturating_sub((wanted.filling_days() + 1).days()).max(earliest);
         let weeks = earliest.until(latest).map_or(0, |span| span.get_days()) / STEP_DAYS;
@@ -39,7 +38,7 @@ impl<'a> Searched<'a> {
             let sure = batch.in_time(start, FEW)?;
             looks.push((start, sure));
             if sure >= 0.9 || start <= earliest {
-                return Ok(Self { batch, earliest, latest, looks });
+                return Ok(Self { earliest, latest, looks });
             }
             start = start.saturating_sub(step).max(earliest);
         }
@@ -50,10 +49,10 @@ impl<'a> Searched<'a> {
         self.looks.iter().find(|(_, own)| *own >= sure).map(|(start, _)| *start)
     }
 
-    /// The latest start with all heaps, to the day, or none.
-    pub fn latest(&self, sure: f64) -> Result<Option<Date>, EstimateError> {
+    /// The latest start of the same batch with all heaps, to the day, or none.
+    pub fn latest(&self, batch: &Batch<'_>, sure: f64) -> Result<Option<Date>, EstimateError> {
         let rough = self.roughly(sure).unwrap_or(self.earliest);
-        let enough = |start: Date| Ok::<_, EstimateError>(self.batch.in_time(start, MEMBERS)? >= sure);
+        let enough = |start: Date| Ok::<_, EstimateError>(batch.in_time(start, MEMBERS)? >= sure);
         let mut start = rough.saturating_add(LATER_DAYS.days()).min(self.latest);
         let mut too_late = start;
         if enough(start)? {

@@ -17,9 +17,8 @@ use crate::problem::Problems;
 use crate::recipe::stock::Stock;
 use crate::recipe::{MixStanding, Recipe, told};
 use crate::window::{Criterion, DateSpread};
-use aim::aimed;
+use aim::{Aimed, aimed};
 use batch::Batch;
-use latest::Searched;
 use sizing::AHEAD_DAYS;
 
 pub use need::{CompostWanted, Need};
@@ -110,12 +109,11 @@ pub fn requirement(need: &Need, today: Date) -> Result<Requirement, EstimateErro
     problems.into_result()?;
     let Some(stock) = stock else { return Err(Problems::default().into()) };
 
-    let (stock, sized) = aimed(need, &stock, earliest)?;
+    let Aimed { stock, sized, searched } = aimed(need, &stock, earliest)?;
     let mix = sized.in_one_bay();
     let batch = Batch { need, stock: &stock, mix: &mix };
-    let searched = Searched::new(&batch, earliest)?;
     let start = |sure: f64| -> Result<Option<RequirementStart>, EstimateError> {
-        searched.latest(sure)?.map_or(Ok(None), |on| start(&batch, on, sized.bays))
+        searched.latest(&batch, sure)?.map_or(Ok(None), |on| start(&batch, on, sized.bays))
     };
     let (likely, prudent) = (start(0.5)?, start(0.9)?);
     let soonest = batch.started(earliest, MEMBERS, AHEAD_DAYS)?;

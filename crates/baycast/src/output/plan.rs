@@ -14,6 +14,9 @@ const STEP_INDENT: usize = 12;
 /// Where any other text begins.
 const INDENT: usize = 20;
 
+/// The least that two decimals show, m³.
+const SHOWN_M3: f64 = 0.005;
+
 /// The whole answer.
 pub fn table(plan: &Plan) -> String {
     let mut out = apart("Plan for the bays", &dates::stretch(plan.from, last_day(plan)));
@@ -116,7 +119,7 @@ fn bed(outlook: &DemandOutlook) -> String {
         expected_m3.p10,
         expected_m3.p90
     );
-    if *short_m3 > 0.0 {
+    if *short_m3 >= SHOWN_M3 {
         let _ = write!(text, "; SHORT by {}", amount(*short_m3, *short_barrows));
     }
     for draw in taken_from {

@@ -27,8 +27,8 @@ use crate::refusals::{Refusals, WorkRefusals};
         "weeks": 16,
         "site": { "latitude_deg": 52 },
         "bays": [
-            { "id": "pallet-1", "length_m": 1.2, "width_m": 1.2, "height_m": 1, "wall": { "construction": "pallet" } },
-            { "id": "pallet-2", "length_m": 1.2, "width_m": 1.2, "height_m": 1, "wall": { "construction": "pallet" } }
+            { "id": "pallet-1", "length_m": 1.2, "width_m": 1.2, "height_m": 1, "wall": { "construction": "slatted_timber" } },
+            { "id": "pallet-2", "length_m": 1.2, "width_m": 1.2, "height_m": 1, "wall": { "construction": "slatted_timber" } }
         ],
         "inflows": [
             { "feedstock": "grass_mowings", "mass_kg_week": 60 },

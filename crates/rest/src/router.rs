@@ -3,6 +3,7 @@
 use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
+use baycast_model::plan::season::Standing;
 use baycast_service::Service;
 use baycast_service::readiness::ReadinessChange;
 use baycast_service::records::{
@@ -46,7 +47,7 @@ use crate::{
         (name = "webhooks", description = "Where a farm's news is sent, as signed CloudEvents, and what became of each message."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits, Standing)),
     modifiers(&KeyScheme),
 )]
 struct Description;

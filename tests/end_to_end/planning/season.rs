@@ -16,7 +16,7 @@ use crate::records_rest::yard::{Yard, entries, farm};
 use crate::server::Server;
 
 fn bay(id: &str) -> Value {
-    json!({ "id": id, "length_m": 1.2, "width_m": 1.2, "height_m": 1.0, "wall": { "construction": "pallet" } })
+    json!({ "id": id, "length_m": 1.2, "width_m": 1.2, "height_m": 1.0, "wall": { "construction": "slatted_timber" } })
 }
 
 /// What was done with the batch that stands.

@@ -9,7 +9,7 @@ use baycast_grpc::proto::{
     DESCRIPTORS, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
     FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest,
     GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest,
-    GetReadinessRequest, GetWebhookRequest, Ingredient, KeyReach, KeyScope, ListBatchesRequest,
+    GetReadinessRequest, GetWebhookRequest, Inflow, Ingredient, KeyReach, KeyScope, ListBatchesRequest,
     ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
     ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
     ListWebhooksRequest, OnHand, PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest,
@@ -89,7 +89,14 @@ async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
     let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
     let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
     let requirement = ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop));
-    let season = FarmSeason { from: Some("2026-05-01".to_owned()), weeks: Some(4), ..Default::default() };
+    let inflow =
+        Inflow { feedstock: target.feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
+    let season = FarmSeason {
+        from: Some("2026-05-01".to_owned()),
+        weeks: Some(4),
+        inflows: vec![inflow],
+        ..Default::default()
+    };
     let asked = PlanFarmRequest { farm: farm_id(), season: Some(season) };
     [recipe, requirement, ("plan_farm", plans.plan_farm(asked).await.map(drop))]
 }

@@ -79,7 +79,9 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             "wanted": { "use": "mulch", "volume_m3": 0.2, "by": "2027-06-01", "earliest_start": "2027-04-01" },
             "on_hand": held(names),
         })),
-        "plan_farm" => Some(json!({ "from": "2026-05-01", "weeks": 4 })),
+        "plan_farm" => Some(json!({
+            "from": "2026-05-01", "weeks": 4, "inflows": [{ "feedstock": names.feedstock, "mass_kg_week": 30 }],
+        })),
         "create_feed" => Some(json!({ "name": "shed" })),
         "create_webhook" | "update_webhook" => Some(webhook()),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),

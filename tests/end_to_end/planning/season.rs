@@ -39,8 +39,7 @@ pub fn season() -> Value {
         "batches": [{
             "history": {
                 "batch": "spring", "site": { "latitude_deg": 52.0 }, "bay": bay("pallet-1"), "events": events()
-            },
-            "kill_seeds": true
+            }
         }],
         "inflows": [
             { "feedstock": "grass_mowings", "mass_kg_week": 60.0 },
@@ -134,7 +133,9 @@ async fn what_a_season_cannot_have_is_named_by_its_field_in_both_contracts() {
     wrong["weeks"] = json!(16);
     wrong["inflows"][0]["feedstock"] = json!("grass_mowings");
     let answer = post(&server, "/v1/plans", &wrong).await;
-    assert_eq!(pointers(&answer.json()), ["/batches/0/history/events/3/at"]);
+    let mut at_fault = pointers(&answer.json());
+    at_fault.dedup();
+    assert_eq!(at_fault, ["/batches/0/history/events/3/at"]);
 
     let mut client = client(&server).await;
     let refused = client.plan_season(PlanSeasonRequest::default()).await.expect_err("no season");
@@ -182,7 +183,8 @@ pub async fn what_a_farm_keeps_counts(database: Database) {
             good(&format!("/v1/farms/mine/batches/{id}/events"), entries(&events)).await;
         }
     }
-    let given = season();
+    let mut given = season();
+    given["batches"][0]["kill_seeds"] = json!(true);
     let mut asked = json!({ "kill_seeds": ["spring"] });
     for same in ["from", "weeks", "inflows", "demands"] {
         asked[same] = given[same].clone();

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use baycast_model::estimate::Spread;
 use baycast_model::plan::answer::{Action, Conflict, DemandOutlook, Plan, Step};
 use jiff::civil::Date;
 
@@ -32,9 +33,8 @@ pub fn table(plan: &Plan) -> String {
     }
     out += &heading("Ready for beds, what was spread by then counted in");
     for expected in &plan.expected {
-        let volume = expected.volume_m3;
-        let text = format!("{:.2} m³ ({:.2} to {:.2})", volume.p50, volume.p10, volume.p90);
-        out += &labelled(&format!("  by {}", dates::full(expected.by)), INDENT, &text);
+        let label = format!("  by {}", dates::full(expected.by));
+        out += &labelled(&label, INDENT, &format!("{}.", range(expected.volume_m3, "")));
     }
     out.push('\n');
     out += &labelled("  How good", INDENT, &how_good(plan));
@@ -108,16 +108,20 @@ fn amount(volume_m3: f64, barrows: f64) -> String {
     format!("{volume_m3:.2} m³ ({barrows:.decimals$} barrows)")
 }
 
+/// A volume with its range in brackets; nothing has no sign.
+fn range(volume_m3: Spread, word: &str) -> String {
+    let [p10, p50, p90] = [volume_m3.p10, volume_m3.p50, volume_m3.p90].map(|volume| volume + 0.0);
+    format!("{p50:.2} m³{word} ({p10:.2} to {p90:.2})")
+}
+
 /// What a bed gets.
 fn bed(outlook: &DemandOutlook) -> String {
     let DemandOutlook { demand, for_use, by, needed_m3, expected_m3, short_m3, short_barrows, taken_from } =
         outlook;
     let mut text = format!(
-        "{demand} ({}): {needed_m3:.2} m³ needed, {:.2} m³ expected ({:.2} to {:.2})",
+        "{demand} ({}): {needed_m3:.2} m³ needed, {}",
         words::purpose(*for_use),
-        expected_m3.p50,
-        expected_m3.p10,
-        expected_m3.p90
+        range(*expected_m3, " expected")
     );
     if *short_m3 >= SHOWN_M3 {
         let _ = write!(text, "; SHORT by {}", amount(*short_m3, *short_barrows));
@@ -144,12 +148,12 @@ fn conflict(conflict: &Conflict) -> String {
     out
 }
 
-/// What no other plan could add.
+/// How much better any other plan could be.
 fn how_good(plan: &Plan) -> String {
-    let gap = plan.optimum.gap_fraction * 100.0;
-    if gap < 0.05 {
-        "No other plan does better by these weights.".into()
+    let missing = words::percent(plan.optimum.gap_fraction);
+    if missing == words::percent(0.0) {
+        "no other plan is worth more.".into()
     } else {
-        format!("No other plan does better by these weights by more than {gap:.1} %.")
+        format!("at most {missing} is missing of what the best of all plans could be worth.")
     }
 }

@@ -1,14 +1,15 @@
 //! One port for both contracts and the board.
 
 use axum::Router;
-use axum::extract::{Request, State};
+use axum::extract::Request;
 use axum::http::HeaderValue;
 use axum::http::header::CONTENT_TYPE;
-use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
+use baycast_rest::problem;
 use baycast_service::Service;
 use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
+use tower::layer::layer_fn;
 
 use crate::{cors, trace};
 
@@ -22,17 +23,17 @@ pub async fn router(
     let app = baycast_rest::router(service.clone())
         .merge(baycast_board::router(service))
         .merge(more)
-        .layer(middleware::from_fn_with_state(grpc, by_content_type))
-        .layer(middleware::from_fn(trace::request));
+        .fallback(async move |request: Request| elsewhere(grpc, request).await)
+        .layer(layer_fn(trace::Traced));
     Ok((cors::allow(app, cors_origins), health))
 }
 
-/// Hands calls of gRPC and gRPC-Web to `grpc`, everything else on to REST.
-async fn by_content_type(State(grpc): State<Router>, request: Request, rest: Next) -> Response {
+/// What is no route of REST or the board: calls of gRPC and gRPC-Web, whose paths are none of theirs, and what is nowhere.
+async fn elsewhere(grpc: Router, request: Request) -> Response {
     let content_type = request.headers().get(CONTENT_TYPE);
     if content_type.is_some_and(|value| value.as_bytes().starts_with(b"application/grpc")) {
         grpc.oneshot(request).await.into_response()
     } else {
-        rest.run(request).await
+        problem::no_route(request.uri()).into_response()
     }
 }

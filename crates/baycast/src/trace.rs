@@ -2,19 +2,27 @@
 
 use std::fmt;
 use std::io::{self, IsTerminal};
+use std::ops::Range;
+use std::task::{Context, Poll};
 use std::time::Instant;
 
 use axum::extract::{MatchedPath, Request};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, HeaderName, HeaderValue};
-use axum::middleware::Next;
 use axum::response::Response;
-use tracing::Instrument;
+use bytes::Bytes;
+use futures::FutureExt;
+use futures::future::BoxFuture;
+use tower::Service;
+use tracing::{Instrument, Span};
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::filter::LevelFilter;
 
 /// The header of the W3C recommendation.
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
+
+/// Where the trace's id stands in it.
+const TRACE_ID: Range<usize> = 3..35;
 
 /// The header that other tools look for.
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -42,39 +50,69 @@ pub fn start(form: Form) {
 /// What begins the routes of feeds.
 const FEEDS: &str = "/feeds/";
 
-/// Logs one request without its content, and names it in the answer's headers.
+/// A service whose requests are each logged, without their content, and named in the answer's headers.
 ///
 /// Feeds are asked for again and again by programs that nobody sits at: their good answers are told at the level of debugging.
-pub async fn request(request: Request, next: Next) -> Response {
-    let started = Instant::now();
-    let parent = Parent::of(request.headers());
-    let method = request.method();
-    let route = route(&request);
-    let is_feed = route.starts_with(FEEDS);
-    let span = if is_feed {
-        tracing::debug_span!("request", %method, route, trace_id = parent.trace_id())
-    } else {
-        tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
-    };
-    async move {
-        let mut response = next.run(request).await;
-        let latency_ms = started.elapsed().as_secs_f64() * 1000.0;
+#[derive(Clone)]
+pub struct Traced<S>(pub S);
+
+impl<S> Service<Request> for Traced<S>
+where
+    S: Service<Request, Response = Response, Future: Send + 'static>,
+{
+    type Response = Response;
+    type Error = S::Error;
+    type Future = BoxFuture<'static, Result<Response, S::Error>>;
+
+    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), S::Error>> {
+        self.0.poll_ready(context)
+    }
+
+    fn call(&mut self, request: Request) -> Self::Future {
+        let (told, span) = Told::of(&request);
+        let answer = self.0.call(request);
+        async move { answer.await.map(|answer| told.answered(answer)) }.instrument(span).boxed()
+    }
+}
+/// What is told of a request once it is answered.
+struct Told {
+    started: Instant,
+    parent: Parent,
+    is_feed: bool,
+}
+
+impl Told {
+    /// Of a request that comes in now, and the span that its answer is worked out in.
+    fn of(request: &Request) -> (Self, Span) {
+        let parent = Parent::of(request.headers());
+        let (method, route) = (request.method(), route(request));
+        let is_feed = route.starts_with(FEEDS);
+        let span = if is_feed {
+            tracing::debug_span!("request", %method, route, trace_id = parent.trace_id())
+        } else {
+            tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
+        };
+        (Self { started: Instant::now(), parent, is_feed }, span)
+    }
+
+    /// Logs the answer and puts the request's names into its headers.
+    fn answered(self, mut response: Response) -> Response {
+        let latency_ms = self.started.elapsed().as_secs_f64() * 1000.0;
         let status = response.status();
-        if is_feed && !status.is_server_error() {
+        if self.is_feed && !status.is_server_error() {
             tracing::debug!(status = status.as_u16(), latency_ms, "answered");
         } else {
             tracing::info!(status = status.as_u16(), latency_ms, "answered");
         }
-        let headers = response.headers_mut();
-        for (name, value) in [(TRACEPARENT, parent.to_string()), (REQUEST_ID, parent.trace_id())] {
-            if let Ok(value) = HeaderValue::try_from(value) {
-                headers.insert(name, value);
+        let traceparent = Bytes::from(self.parent.to_string());
+        let trace_id = traceparent.slice(TRACE_ID);
+        for (name, value) in [(TRACEPARENT, traceparent), (REQUEST_ID, trace_id)] {
+            if let Ok(value) = HeaderValue::from_maybe_shared(value) {
+                response.headers_mut().insert(name, value);
             }
         }
         response
     }
-    .instrument(span)
-    .await
 }
 
 /// The route as it is described, without what callers put into it: tokens of feed addresses stand in paths. What is no route
@@ -131,7 +169,9 @@ impl Parent {
 
 impl fmt::Display for Parent {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "00-{:032x}-{:016x}-{:02x}", self.trace, self.span, self.flags)
+        // In halves: the division of 128 bits that whole ones are written with is a slow one.
+        let (high, low) = ((self.trace >> 64) as u64, self.trace as u64);
+        write!(f, "00-{high:016x}{low:016x}-{:016x}-{:02x}", self.span, self.flags)
     }
 }
 

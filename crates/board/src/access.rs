@@ -50,7 +50,8 @@ impl FromRequestParts<Board> for Access {
         };
         let batch = names.remove("batch").unwrap_or_default();
         if let Some(token) = names.get("token") {
-            let (caller, farm) = board.service.feed_caller(token).await?;
+            let reader = board.service.feed_reader(token).await?;
+            let (caller, farm) = (reader.caller.clone(), reader.farm.clone());
             return Ok(Self { caller, farm, base: paths::feed(token), rights: Rights::Screen, batch });
         }
         let farm = names.remove("farm").unwrap_or_default();

@@ -1,6 +1,6 @@
 //! Who calls, from the `Authorization` header.
 
-use axum::extract::FromRequestParts;
+use axum::extract::{FromRef, FromRequestParts};
 use axum::http::HeaderValue;
 use axum::http::header::AUTHORIZATION;
 use axum::http::request::Parts;
@@ -12,11 +12,14 @@ use crate::problem::Problem;
 /// A caller whose key is good, or who needs none. Taken before all else of a request.
 pub struct Authenticated(pub Caller);
 
-impl FromRequestParts<Service> for Authenticated {
+impl<S: Send + Sync> FromRequestParts<S> for Authenticated
+where
+    Service: FromRef<S>,
+{
     type Rejection = Problem;
 
-    async fn from_request_parts(parts: &mut Parts, service: &Service) -> Result<Self, Problem> {
-        Ok(Self(service.caller(key(parts)).await?))
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Problem> {
+        Ok(Self(Service::from_ref(state).caller(key(parts)).await?))
     }
 }
 

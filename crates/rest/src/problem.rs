@@ -140,7 +140,7 @@ pub fn precondition_required() -> Problem {
 }
 
 /// A path that is no route.
-pub async fn no_route(uri: Uri) -> Problem {
+pub fn no_route(uri: &Uri) -> Problem {
     Error::NotFound { what: "route", name: uri.path().to_owned() }.into()
 }
 

@@ -18,6 +18,7 @@ use utoipa::{Modify, OpenApi};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use crate::readiness_feeds::Feeds;
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
     farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes,
@@ -62,7 +63,7 @@ impl Modify for KeyScheme {
     }
 }
 
-/// The REST side of the port.
+/// The REST side of the port. What is none of its routes is for whoever serves it to answer, with [`problem::no_route`].
 pub fn router(service: Service) -> Router {
     let Described { routes, feeds, description } = described();
     let description = Bytes::from(description);
@@ -74,10 +75,9 @@ pub fn router(service: Service) -> Router {
             "/openapi.json",
             get(async move |headers: HeaderMap| conditional::answer(&headers, description.clone())),
         )
-        .fallback(problem::no_route)
         .method_not_allowed_fallback(problem::no_method)
         .layer(CompressionLayer::new().compress_when(compressed))
-        .merge(feeds.with_state(service).method_not_allowed_fallback(problem::no_method))
+        .merge(feeds.with_state(Feeds::of(service)).method_not_allowed_fallback(problem::no_method))
 }
 
 /// The OpenAPI 3.1 description, as JSON.
@@ -90,7 +90,7 @@ pub fn openapi() -> String {
 struct Described {
     routes: Router<Service>,
     /// Those that are answered from what is at hand, compressed already.
-    feeds: Router<Service>,
+    feeds: Router<Feeds>,
     description: String,
 }
 

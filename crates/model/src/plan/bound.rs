@@ -8,11 +8,11 @@
 use crate::plan::ground::{Batch, CROWDED, Ground, Life, REFUSED, SPARE};
 
 /// Rounds of bettering prices.
-const ROUNDS: usize = 3000;
+const ROUNDS: usize = 1000;
 /// Share of a step that the first one takes.
 const FIRST_STEP: f64 = 1.0;
 /// Rounds without a lower bound after which steps are halved.
-const PATIENCE: usize = 30;
+const PATIENCE: usize = 20;
 
 /// Prices, and what they tell.
 #[derive(Clone, Debug)]
@@ -122,45 +122,50 @@ impl Prices {
             Some((week, kind)) => share * self.bay(kind, week, end),
             None => self.bay(batch.kind, batch.start, end),
         };
-        let mut best: Option<Best> = None;
+        let value_m3 = f64::NEG_INFINITY;
+        let mut best = Best { life: index, end: ground.weeks, value_m3, share, serves: None, volume_m3: 0.0 };
         // What is emptied later may serve what was asked for before, with the most that was there then.
         let mut served: Option<(usize, f64, f64)> = None;
-        let mut wants = ground.wants.iter().enumerate().peekable();
-        for end in ground.ends(&life.prospect) {
-            while let Some((demand, want)) = wants.next_if(|(_, want)| want.week <= end) {
-                let volume_m3 = life.prospect.volume_m3(want.week);
-                let worth = self.compost[demand] * volume_m3;
-                if ground.serves(&life.prospect, want) && served.is_none_or(|(_, _, before)| worth > before) {
-                    served = Some((demand, volume_m3, worth));
+        for end in &life.ends {
+            if let Some(demand) = end.serves {
+                let worth = self.compost[demand] * end.volume_m3;
+                if served.is_none_or(|(_, _, before)| worth > before) {
+                    served = Some((demand, end.volume_m3, worth));
                 }
             }
-            let volume_m3 = life.prospect.volume_m3(end);
             let (serves, volume_m3, worth) = match served {
-                Some((demand, volume_m3, worth)) if worth > SPARE * volume_m3 => {
+                Some((demand, volume_m3, worth)) if worth > SPARE * end.volume_m3 => {
                     (Some(demand), volume_m3, worth)
                 }
-                _ => (None, volume_m3, SPARE * volume_m3),
+                _ => (None, end.volume_m3, SPARE * end.volume_m3),
             };
-            let value_m3 = worth - held(end) - fixed;
-            if best.is_none_or(|best| value_m3 > best.value_m3) {
-                best = Some(Best { life: index, end, value_m3, share, serves, volume_m3 });
+            let value_m3 = worth - held(end.week) - fixed;
+            if value_m3 > best.value_m3 {
+                best = Best { life: index, end: end.week, value_m3, share, serves, volume_m3 };
             }
         }
-        best.expect("it can be kept to the end")
+        best
     }
 
-    /// What a life is worth beyond its prices if it is emptied in `end`, and the prices of what it takes up, m³.
-    pub fn worth(&self, ground: &Ground, batch: &Batch, index: usize, end: usize) -> (f64, f64) {
+    /// The weeks a life may be emptied in, each with what it is then worth beyond its prices, and the prices of what it takes up,
+    /// m³.
+    pub fn worth(&self, ground: &Ground, batch: &Batch, index: usize) -> Vec<(usize, f64, f64)> {
         let life = &batch.lives[index];
-        let served = ground.wants.iter().zip(&self.compost);
-        let served = served.filter(|(want, _)| want.week <= end && ground.serves(&life.prospect, want));
-        let most = served.map(|(want, price)| price * life.prospect.volume_m3(want.week));
-        let spare = SPARE * life.prospect.volume_m3(end);
-        let price = match life.turn {
-            Some((week, kind)) => self.joining(ground, batch, index) + self.bay(kind, week, end),
-            None => self.bay(batch.kind, batch.start, end),
-        };
-        (most.fold(spare, f64::max) - price - life.labour_m3(), price)
+        let mut served: f64 = 0.0;
+        let mut all: Vec<(usize, f64, f64)> = Vec::with_capacity(life.ends.len());
+        for end in &life.ends {
+            served = end.serves.map_or(served, |demand| served.max(self.compost[demand] * end.volume_m3));
+            let price = match life.turn {
+                Some((week, kind)) => self.joining(ground, batch, index) + self.bay(kind, week, end.week),
+                None => self.bay(batch.kind, batch.start, end.week),
+            };
+            let value = served.max(SPARE * end.volume_m3) - price - life.labour_m3();
+            match all.last_mut() {
+                Some(last) if last.0 == end.week => *last = (end.week, value, price),
+                _ => all.push((end.week, value, price)),
+            }
+        }
+        all
     }
 
     /// The prices of what a life takes up that is turned into a bay which another batch was turned into already, m³.

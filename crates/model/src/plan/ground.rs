@@ -86,6 +86,8 @@ pub struct Life {
     pub turn: Option<(usize, usize)>,
     /// What is expected of it.
     pub prospect: Prospect,
+    /// When it may be emptied, in order of time: filled in by [`Ground::look_ahead`].
+    pub ends: Vec<End>,
     /// Whether it belongs to a batch that is begun.
     pub begun: bool,
     /// Steps that are as an earlier plan has them.
@@ -151,17 +153,43 @@ impl Ground {
 
     /// Whether a batch is ready for a demand in a life.
     pub fn serves(&self, prospect: &Prospect, want: &Want) -> bool {
-        prospect.ready[want.for_use] <= want.week && (!want.seeds_killed || prospect.killed <= want.week)
+        serves(prospect, want)
     }
 
-    /// The weeks a batch may be emptied in, in order: each that it serves a demand in, the one from which it may be spread
-    /// though nobody asked for it, and the end.
-    pub fn ends(&self, prospect: &Prospect) -> Vec<usize> {
-        let served = self.wants.iter().filter(|want| self.serves(prospect, want));
-        let spread = prospect.ready[SPREAD].min(self.weeks);
-        let mut weeks: Vec<usize> = served.map(|want| want.week).chain([spread, self.weeks]).collect();
-        weeks.sort_unstable();
-        weeks.dedup();
-        weeks
+    /// Looks ahead for each life: when it may be emptied, and which demands it serves.
+    pub fn look_ahead(&mut self) {
+        let (wants, weeks) = (&self.wants, self.weeks);
+        for life in
+            self.standing.iter_mut().chain(self.fills.iter_mut().flatten()).flat_map(|own| &mut own.lives)
+        {
+            life.ends = ends(&life.prospect, wants, weeks);
+        }
     }
+}
+
+/// A week in which a batch may be emptied: one that it serves a demand in, the one from which it may be spread though nobody
+/// asked for it, or the end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct End {
+    /// The week.
+    pub week: usize,
+    /// The demand it serves in that week, if any, and not one of before.
+    pub serves: Option<usize>,
+    /// Volume then, m³.
+    pub volume_m3: f64,
+}
+
+fn ends(prospect: &Prospect, wants: &[Want], weeks: usize) -> Vec<End> {
+    let served = wants.iter().enumerate().filter(|(_, want)| serves(prospect, want));
+    let spread = [prospect.ready[SPREAD].min(weeks), weeks];
+    let unasked = spread.into_iter().map(|week| (week, None));
+    let mut all: Vec<(usize, Option<usize>)> =
+        served.map(|(demand, want)| (want.week, Some(demand))).chain(unasked).collect();
+    all.sort_unstable_by_key(|(week, serves)| (*week, serves.is_none()));
+    all.dedup();
+    all.into_iter().map(|(week, serves)| End { week, serves, volume_m3: prospect.volume_m3(week) }).collect()
+}
+
+fn serves(prospect: &Prospect, want: &Want) -> bool {
+    prospect.ready[want.for_use] <= want.week && (!want.seeds_killed || prospect.killed <= want.week)
 }

@@ -5,8 +5,6 @@
 
 use std::sync::Arc;
 
-use jiff::civil::Date;
-
 use crate::agenda::{Agenda, Change, Dated};
 use crate::course::Course;
 use crate::draw::UNKNOWNS;
@@ -14,7 +12,7 @@ use crate::ensemble::{Member, few};
 use crate::estimator::{EstimateError, Heaps, last_filled, turns};
 use crate::futures::alive;
 use crate::history::History;
-use crate::plan::answer::Action;
+use crate::plan::earlier::Earlier;
 use crate::plan::ground::{Batch, Ground, Life, Want};
 use crate::plan::prospect::{Prospect, Shape};
 use crate::plan::terrain::{Terrain, WEEK_DAYS};
@@ -78,7 +76,7 @@ pub fn ground(terrain: &Terrain, standing: &[Heaps]) -> Result<Ground, EstimateE
         seeds,
         rest_weeks: season.rest_weeks.unwrap_or(4) as usize,
         seen: seen_kinds(terrain),
-        earlier: Earlier { terrain },
+        earlier: Earlier::new(terrain),
     };
     let mut ground = Ground {
         weeks: terrain.weeks,
@@ -106,6 +104,7 @@ pub fn ground(terrain: &Terrain, standing: &[Heaps]) -> Result<Ground, EstimateE
             ground.fills[week].extend(look.fills(kind, week, &samples)?);
         }
     }
+    ground.look_ahead();
     Ok(ground)
 }
 
@@ -227,14 +226,17 @@ impl Look<'_> {
     }
 
     /// Material that is added from a week on, in a bay of a kind.
-    fn filled_from(&self, kind: usize, week: usize) -> Result<Timeline, EstimateError> {
+    fn filled_from(&self, kind: usize, week: usize) -> Result<Option<Timeline>, EstimateError> {
         let last = (week + FILLING_WEEKS).min(self.terrain.weeks);
         let mut history: History = self.terrain.begun("batch".into(), self.terrain.bay(kind), week);
         history.events = (week..last).flat_map(|week| self.terrain.additions(week, 1.0)).collect();
-        history.as_of = history.events.first().map(|event| event.at).or(history.as_of);
+        if history.events.is_empty() {
+            return Ok(None);
+        }
+        history.as_of = history.events.first().map(|event| event.at);
         let days = (self.until - self.terrain.day(week)).ceil().clamp(1.0, 730.0);
         history.horizon_days = Some(days as u32);
-        Ok(Timeline::new(&history, self.terrain.from)?)
+        Ok(Some(Timeline::new(&history, self.terrain.from)?))
     }
 
     /// How a bay is filled from a week on.
@@ -293,10 +295,7 @@ impl Look<'_> {
         for kind in 0..self.terrain.kinds.len() {
             let mut shift: Option<(usize, Shift)> = None;
             for week in (0..self.terrain.weeks).step_by(apart) {
-                let timeline = self.filled_from(kind, week)?;
-                if timeline.agenda.changes.is_empty() {
-                    continue;
-                }
+                let Some(timeline) = self.filled_from(kind, week)? else { continue };
                 let variant = Variant::new(&[0.0; UNKNOWNS], &timeline);
                 let filling = self.filling_of(variant, kind, week)?;
                 let Some(full) = filling.closings.last().copied() else { continue };
@@ -399,6 +398,7 @@ impl Look<'_> {
         let mut lives = vec![Life {
             turn: None,
             prospect: plain(unturned.clone()),
+            ends: Vec::new(),
             begun: false,
             kept: 0,
             waits: 0,
@@ -419,6 +419,7 @@ impl Look<'_> {
                     lives.push(Life {
                         turn: Some((week, into)),
                         prospect,
+                        ends: Vec::new(),
                         begun: false,
                         kept: 0,
                         waits: wait,
@@ -432,10 +433,7 @@ impl Look<'_> {
 
     /// Fills that could be begun in a week.
     fn fills(&self, kind: usize, week: usize, samples: &[Sample]) -> Result<Vec<Batch>, EstimateError> {
-        let timeline = self.filled_from(kind, week)?;
-        if timeline.agenda.changes.is_empty() {
-            return Ok(Vec::new());
-        }
+        let Some(timeline) = self.filled_from(kind, week)? else { return Ok(Vec::new()) };
         let variant = Variant::new(&[0.0; UNKNOWNS], &timeline);
         let filling = self.filling_of(variant, kind, week)?;
         Ok(self
@@ -474,13 +472,21 @@ impl Look<'_> {
                 };
                 let comes_to_m3 = COMES_TO * closing.volume_m3;
                 let prospect = Prospect::new(Arc::new(shape), closing.week, comes_to_m3);
-                vec![Life { turn: None, prospect, begun: false, kept: 0, waits: 0, done: true }]
+                vec![Life {
+                    turn: None,
+                    prospect,
+                    ends: Vec::new(),
+                    begun: false,
+                    kept: 0,
+                    waits: 0,
+                    done: true,
+                }]
             }
         };
         for life in &mut lives {
             life.begun = true;
         }
-        self.earlier.mark_fill(kind, week, closing.week, &mut lives);
+        self.mark_fill(kind, week, closing.week, &mut lives);
         Batch {
             kind,
             start: week,
@@ -500,7 +506,7 @@ impl Look<'_> {
         let Some(kind) = self.terrain.kind_of(standing.bay()) else { return Ok(Vec::new()) };
         let mut variant = heaps.members[heaps.middle].variant.clone();
         let to_come = self.filled_from(kind, 0)?;
-        variant.agenda.changes.extend(to_come.agenda.changes);
+        variant.agenda.changes.extend(to_come.into_iter().flat_map(|to_come| to_come.agenda.changes));
         let filling = self.filling_of(variant, kind, 0)?;
         let closings = self.closings(&filling, kind);
         Ok(closings
@@ -515,7 +521,7 @@ impl Look<'_> {
                         life.prospect = life.prospect.clone().killed_first();
                     }
                 }
-                self.earlier.mark(&standing.history.batch, &mut batch.lives);
+                self.mark(&standing.history.batch, &mut batch.lives);
                 Batch { standing: Some(index), ..batch }
             })
             .collect())
@@ -548,7 +554,7 @@ impl Look<'_> {
                 life.prospect = life.prospect.clone().killed_first();
             }
         }
-        self.earlier.mark(&standing.history.batch, &mut lives);
+        self.mark(&standing.history.batch, &mut lives);
         Some(Batch {
             kind,
             start: 0,
@@ -571,50 +577,24 @@ fn later(shape: &Arc<Shape>, weeks: f64) -> Arc<Shape> {
     Arc::new(Shape { ready_weeks: shape.ready_weeks.map(|ready| ready + weeks), ..(**shape).clone() })
 }
 
-/// What an earlier plan had.
-struct Earlier<'a> {
-    terrain: &'a Terrain<'a>,
-}
-
-impl Earlier<'_> {
-    fn week(&self, on: Date) -> usize {
-        self.terrain.week(on)
-    }
-
+impl Look<'_> {
     /// Marks the lives of a batch that are as the earlier plan has it.
     fn mark(&self, batch: &str, lives: &mut [Life]) {
-        let own: Vec<_> = self.terrain.season.earlier.iter().filter(|step| step.batch == batch).collect();
-        if own.is_empty() {
+        if !self.earlier.knows(batch) {
             return;
         }
-        let turn = own.iter().find(|step| step.action == Action::Turn);
-        let turn = turn.map(|step| {
-            (self.week(step.on), step.to_bay.as_deref().and_then(|bay| self.terrain.kind_of(bay)))
-        });
-        for life in lives {
-            let same = match (life.turn, turn) {
-                (Some((week, kind)), Some((planned, into))) => week == planned && into == Some(kind),
-                (None, None) => true,
-                _ => false,
-            };
-            life.kept += u8::from(same);
+        let turn = self.earlier.turn(batch);
+        for life in lives.iter_mut().filter(|life| life.turn == turn) {
+            life.kept += 1;
         }
     }
 
     /// The same for a fill, which has no other name than that of its bay and week.
     fn mark_fill(&self, kind: usize, week: usize, close: usize, lives: &mut [Life]) {
-        let steps = &self.terrain.season.earlier;
-        let begun = steps.iter().find(|step| {
-            step.action == Action::Fill
-                && self.week(step.on) == week
-                && self.terrain.kind_of(&step.bay) == Some(kind)
-        });
-        let Some(begun) = begun else { return };
-        let closed = steps.iter().find(|step| step.action == Action::Close && step.batch == begun.batch);
-        let same = closed.map_or(self.terrain.weeks, |step| self.week(step.on)) == close;
-        for life in &mut *lives {
-            life.kept += 1 + u8::from(same);
+        let Some((batch, closed)) = self.earlier.fill(kind, week) else { return };
+        for life in lives.iter_mut() {
+            life.kept += 1 + u8::from(closed == close);
         }
-        self.mark(&begun.batch, lives);
+        self.mark(batch, lives);
     }
 }

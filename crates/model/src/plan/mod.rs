@@ -8,6 +8,7 @@ pub mod answer;
 pub mod bound;
 mod check;
 mod conflicts;
+mod earlier;
 pub mod ground;
 mod lives;
 mod outlook;
@@ -30,6 +31,7 @@ use crate::window::Use;
 use answer::{DemandOutlook, Draw, ExpectedVolume, Optimum, Plan, PlannedBatch, PlannedWindow};
 use bound::Prices;
 use conflicts::Finding;
+use earlier::Earlier;
 use ground::Ground;
 use outlook::{Outlook, outlooks};
 use schedule::Schedule;
@@ -45,7 +47,7 @@ const ROUNDS: usize = 8;
 /// The same where only its worth is wanted.
 const QUICK_ROUNDS: usize = 2;
 /// How often a plan is made anew because heaps turn out to be ready later than their middle one.
-const AGAIN: usize = 1;
+const AGAIN: usize = 4;
 
 /// Plans a season from its `from` on, or from `today` where it gives none.
 ///
@@ -61,19 +63,30 @@ pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
     let standing = standing(&terrain)?;
     let mut ground = lives::ground(&terrain, &standing)?;
     for again in 0..=AGAIN {
-        let (found, bound_m3) = best(&ground, ROUNDS);
+        let prices = Prices::new(&ground, 0.0);
+        let guides = GUIDES.map(|factor| prices.scaled(factor));
+        let kept = (!season.earlier.is_empty()).then(|| Earlier::new(&terrain).placed(&ground));
+        let found = search(&ground, &guides, ROUNDS, kept);
         let schedule = Schedule::new(&terrain, &found);
         let (outlooks, own) = outlooks(&terrain, &found, &schedule)?;
-        let answering =
-            Answering { terrain: &terrain, ground: &ground, found: &found, schedule, outlooks, own };
+        let answering = Answering {
+            terrain: &terrain,
+            ground: &ground,
+            prices: &prices,
+            found: &found,
+            schedule,
+            outlooks,
+            own,
+        };
         let late = answering.late();
         if late.is_empty() || again == AGAIN {
-            return Ok(answering.plan(until, bound_m3));
+            return Ok(answering.plan(until));
         }
         drop(found);
         for late in &late {
             ground.delay(late);
         }
+        ground.look_ahead();
     }
     unreachable!("the last round answers")
 }
@@ -107,13 +120,6 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
     Ok(found)
 }
 
-/// The best plan found, and what no plan exceeds, m³.
-fn best(ground: &Ground, rounds: usize) -> (Found<'_>, f64) {
-    let prices = Prices::new(ground, 0.0);
-    let guides = GUIDES.map(|factor| prices.scaled(factor));
-    (search(ground, &guides, rounds), prices.bound_m3)
-}
-
 /// Heaps that are ready later than thought.
 pub struct Late {
     /// A batch that stands, by index, or all that are filled in a kind of bay.
@@ -137,6 +143,7 @@ pub enum Whose {
 struct Answering<'a> {
     terrain: &'a Terrain<'a>,
     ground: &'a Ground,
+    prices: &'a Prices,
     found: &'a Found<'a>,
     schedule: Schedule,
     outlooks: Vec<Outlook>,
@@ -173,7 +180,7 @@ impl Answering<'_> {
         late
     }
 
-    fn plan(&self, until: Date, bound_m3: f64) -> Plan {
+    fn plan(&self, until: Date) -> Plan {
         let demands = self.demands();
         let short = demands.iter().any(|demand| demand.short_m3 > 0.0);
         let telling = Telling {
@@ -191,7 +198,7 @@ impl Answering<'_> {
             demands: &demands,
             extra: if short { self.extra_bay() } else { None },
         };
-        let value_m3 = self.found.value_m3;
+        let (value_m3, bound_m3) = (self.found.value_m3, self.prices.bound_m3);
         let missing = (bound_m3 - value_m3).max(0.0);
         Plan {
             model_version: crate::VERSION.into(),
@@ -331,7 +338,8 @@ impl Answering<'_> {
         let (largest, _) = kinds.max_by(|(_, a), (_, b)| a.capacity_m3.total_cmp(&b.capacity_m3))?;
         let like = ground.kinds[largest].bays[0];
         ground.kinds[largest].bays.push(like);
-        let (found, _) = best(&ground, QUICK_ROUNDS);
+        let found =
+            search(&ground, &GUIDES.map(|factor| self.prices.scaled(factor))[..2], QUICK_ROUNDS, None);
         Some((like, (0..ground.wants.len()).map(|want| found.served_m3(want)).collect()))
     }
 

@@ -10,16 +10,16 @@ use crate::plan::bound::{Prices, crowded};
 use crate::plan::ground::{Batch, Ground, REFUSED, SPARE, Want};
 use crate::plan::yard::{Placed, Yard};
 
-/// Beginnings kept for each week.
-const WIDTH: usize = 30;
+/// Beginnings kept for each week where a whole plan is made, and where a stretch is planned anew.
+const WIDTHS: [usize; 2] = [40, 10];
 /// Ways with a batch that are looked at from each beginning.
 const LOOKED_AT: usize = 12;
 /// Ways with a batch that are gone from each beginning.
 const GONE: usize = 3;
+/// Share of its worth by which another plan must be better than one that is kept.
+const CLEARLY: f64 = 0.1;
 /// Weeks of the stretches that are planned anew.
 const SPANS: [usize; 4] = [8, 14, 22, 34];
-/// Weeks within which a second batch is forked to one that was turned.
-const JOINING_WEEKS: usize = 2;
 
 /// A plan found.
 #[derive(Clone, Debug)]
@@ -54,6 +54,8 @@ impl Found<'_> {
 #[derive(Clone, Debug)]
 struct Beginning<'a> {
     placed: Vec<Placed<'a>>,
+    /// Batches, by place, that one is forked together with that is begun later.
+    paired: Vec<usize>,
     yard: Yard,
     /// What is still asked for, m³.
     missing_m3: Vec<f64>,
@@ -97,8 +99,14 @@ impl<'a> Guide<'a> {
     }
 }
 
-/// The best plan found. Each of `prices` leads to a plan of its own; the best of them is bettered by all in turn.
-pub fn search<'a>(ground: &'a Ground, prices: &[Prices], rounds: usize) -> Found<'a> {
+/// The best plan found. Each of `prices` leads to a plan of its own; the best of them is bettered by all in turn. A plan that is
+/// `kept` is bettered as well, and stands unless another is worth clearly more.
+pub fn search<'a>(
+    ground: &'a Ground,
+    prices: &[Prices],
+    rounds: usize,
+    kept: Option<Vec<Placed<'a>>>,
+) -> Found<'a> {
     let guides: Vec<Guide> = prices.iter().map(|prices| Guide::new(ground, prices)).collect();
     let mut best = weighed(ground, all_left(ground));
     for guide in &guides {
@@ -108,14 +116,19 @@ pub fn search<'a>(ground: &'a Ground, prices: &[Prices], rounds: usize) -> Found
             best = found;
         }
     }
-    let mut still = 0;
-    for guide in guides.iter().cycle().take(rounds) {
-        still = if stretches(ground, guide, &mut best) { 0 } else { still + 1 };
-        if still >= guides.len() {
-            break;
+    let bettered = |found: &mut Found<'a>| {
+        let mut still = 0;
+        for guide in guides.iter().cycle().take(rounds) {
+            still = if stretches(ground, guide, found) { 0 } else { still + 1 };
+            if still >= guides.len() {
+                break;
+            }
         }
-    }
-    best
+    };
+    bettered(&mut best);
+    let Some(mut kept) = kept.map(|kept| weighed(ground, kept)) else { return best };
+    bettered(&mut kept);
+    if kept.value_m3 > best.value_m3 - CLEARLY * best.value_m3.abs() { kept } else { best }
 }
 
 /// Plans one stretch of a plan after the other anew, and says whether that bettered it.
@@ -144,7 +157,7 @@ fn all_left(ground: &Ground) -> Vec<Placed<'_>> {
 }
 
 /// A batch that is left where it is.
-fn left<'a>(ground: &Ground, standing: &'a Batch) -> Placed<'a> {
+pub fn left<'a>(ground: &Ground, standing: &'a Batch) -> Placed<'a> {
     Placed { batch: standing, life: 0, end: ground.weeks, joins: None }
 }
 
@@ -152,6 +165,7 @@ fn left<'a>(ground: &Ground, standing: &'a Batch) -> Placed<'a> {
 fn start(ground: &Ground) -> Beginning<'_> {
     Beginning {
         placed: Vec::new(),
+        paired: Vec::new(),
         yard: Yard::empty(ground),
         missing_m3: ground.wants.iter().map(|want| want.volume_m3).collect(),
         value_m3: 0.0,
@@ -173,7 +187,7 @@ fn whole<'a>(ground: &'a Ground, guide: &Guide<'_>) -> Option<Found<'a>> {
             beginning.yard.lift(&left(ground, standing));
             beginning.go(ground, guide.prices, standing, ways, 0.0, &mut next);
         }
-        beginnings = narrowed(next);
+        beginnings = narrowed(next, WIDTHS[0]);
     }
     if let Some(filling) = filling(ground) {
         for beginning in &mut beginnings {
@@ -212,16 +226,17 @@ fn within<'a>(
         let own = Placed { joins, ..*own };
         early.yard.put(&own);
         if !own.batch.is_filled() || own.batch.start < first {
-            early.missing_m3 = early.served(ground, &own).0;
+            serve(&own, &mut early.missing_m3);
             early.placed.push(own);
         } else {
             late.push(own);
         }
     }
     for own in &late {
-        early.missing_m3 = early.served(ground, own).0;
+        serve(own, &mut early.missing_m3);
     }
     let count = early.placed.len();
+    early.paired = late.iter().filter_map(|own| own.joins).filter(|host| *host < count).collect();
     let finish = |placed: usize| {
         late.iter()
             .map(|own| Placed {
@@ -243,10 +258,11 @@ fn along<'a>(
     late: &dyn Fn(usize) -> Vec<Placed<'a>>,
 ) -> Option<Found<'a>> {
     let prices = guide.prices;
+    let width = WIDTHS[usize::from(until - from < ground.weeks)];
     let mut weeks: Vec<Vec<Beginning>> = vec![Vec::new(); ground.weeks + 1];
     weeks[from] = beginnings;
     for week in from..until {
-        let here = narrowed(std::mem::take(&mut weeks[week]));
+        let here = narrowed(std::mem::take(&mut weeks[week]), width);
         for (batch, ways) in ground.fills[week].iter().zip(&guide.fills[week]) {
             if batch.close > until {
                 continue;
@@ -264,12 +280,12 @@ fn along<'a>(
             weeks[week + 1].push(beginning);
         }
         for later in &mut weeks[week + 1..] {
-            if later.len() > 8 * WIDTH {
-                *later = narrowed(std::mem::take(later));
+            if later.len() > 8 * width {
+                *later = narrowed(std::mem::take(later), width);
             }
         }
     }
-    let ends = narrowed(std::mem::take(&mut weeks[until]));
+    let ends = narrowed(std::mem::take(&mut weeks[until]), width);
     let whole = ends.into_iter().map(|mut end| {
         let late = late(end.placed.len());
         end.placed.extend(late);
@@ -279,11 +295,11 @@ fn along<'a>(
 }
 
 /// The most promising, none twice.
-fn narrowed(mut beginnings: Vec<Beginning>) -> Vec<Beginning> {
+fn narrowed(mut beginnings: Vec<Beginning>, width: usize) -> Vec<Beginning> {
     beginnings.sort_by(|a, b| b.rank.total_cmp(&a.rank));
     let mut seen = HashSet::new();
     beginnings.retain(|beginning| {
-        if seen.len() >= WIDTH {
+        if seen.len() >= width {
             return false;
         }
         let mut hasher = DefaultHasher::new();
@@ -297,11 +313,9 @@ fn narrowed(mut beginnings: Vec<Beginning>) -> Vec<Beginning> {
 /// Ways with a batch, the most promising first.
 fn ways(ground: &Ground, prices: &Prices, batch: &Batch) -> Vec<Way> {
     let mut ways: Vec<Way> = Vec::new();
-    for (life, own) in batch.lives.iter().enumerate() {
-        for end in ground.ends(&own.prospect) {
-            let (value_m3, price_m3) = prices.worth(ground, batch, life, end);
-            ways.push(Way { life, end, value_m3, price_m3 });
-        }
+    for life in 0..batch.lives.len() {
+        let ends = prices.worth(ground, batch, life).into_iter();
+        ways.extend(ends.map(|(end, value_m3, price_m3)| Way { life, end, value_m3, price_m3 }));
     }
     ways.sort_by(|a, b| b.value_m3.total_cmp(&a.value_m3));
     ways
@@ -318,32 +332,31 @@ impl<'a> Beginning<'a> {
         to_go: f64,
         next: &mut Vec<Self>,
     ) {
-        let mut gone: Vec<(f64, f64, Placed)> = Vec::new();
+        let mut gone: Vec<(f64, Placed)> = Vec::new();
         let mut looked_at = 0;
+        let hosts = self.hosts();
         for way in ways {
             if looked_at >= LOOKED_AT {
                 break;
             }
             let alone = Placed { batch, life: way.life, end: way.end, joins: None };
-            for placed in self.hosts(ground, &alone).chain([alone]) {
-                if !self.yard.fits(ground, &placed) {
-                    continue;
+            if self.yard.fits(ground, &alone) {
+                looked_at += 1;
+                gone.push((self.worth(ground, &alone) - way.price_m3, alone));
+            }
+            for host in &hosts {
+                let joined = Placed { joins: Some(*host), ..alone };
+                if can_join(ground, &self.placed[*host], &alone) && self.yard.fits(ground, &joined) {
+                    let price = prices.joining(ground, batch, way.life);
+                    gone.push((self.worth(ground, &joined) - price, joined));
                 }
-                looked_at += usize::from(placed.joins.is_none());
-                let own = self.served(ground, &placed).1 - placed.life().labour_m3();
-                let price = if placed.joins.is_some() {
-                    prices.joining(ground, batch, way.life)
-                } else {
-                    way.price_m3
-                };
-                gone.push((own - price, own, placed));
             }
         }
         gone.sort_by(|a, b| b.0.total_cmp(&a.0));
         let before = crowded(ground, self.yard.crowded(ground));
-        for (priced, _, placed) in gone.into_iter().take(GONE) {
+        for (priced, placed) in gone.into_iter().take(GONE) {
             let mut beginning = self.clone();
-            beginning.missing_m3 = self.served(ground, &placed).0;
+            serve(&placed, &mut beginning.missing_m3);
             beginning.yard.put(&placed);
             beginning.placed.push(placed);
             let crowding = crowded(ground, beginning.yard.crowded(ground)) - before;
@@ -353,50 +366,56 @@ impl<'a> Beginning<'a> {
         }
     }
 
-    /// The same with each batch that it could be forked together with.
-    fn hosts<'b>(
-        &'b self,
-        ground: &'b Ground,
-        alone: &'b Placed<'a>,
-    ) -> impl Iterator<Item = Placed<'a>> + 'b {
-        let hosts = self.placed.iter().enumerate().rev().take(8);
+    /// Batches that another could be forked together with, by place: turned, and alone so far.
+    fn hosts(&self) -> Vec<usize> {
+        let hosts = (0..self.placed.len()).rev().take(8);
         hosts
-            .filter(move |(place, host)| {
-                can_join(ground, host, alone) && !self.placed.iter().any(|other| other.joins == Some(*place))
+            .filter(|place| {
+                let own = &self.placed[*place];
+                own.joins.is_none()
+                    && own.life().turn.is_some()
+                    && !self.paired.contains(place)
+                    && self.placed.iter().all(|other| other.joins != Some(*place))
             })
-            .map(move |(place, _)| Placed { joins: Some(place), ..*alone })
+            .collect()
     }
 
-    /// What is still asked for after a batch has served what it can, and what the batch is worth.
-    fn served(&self, ground: &Ground, placed: &Placed) -> (Vec<f64>, f64) {
-        let prospect = &placed.life().prospect;
-        let mut missing_m3 = self.missing_m3.clone();
+    /// What a batch is worth with what is still asked for.
+    fn worth(&self, ground: &Ground, placed: &Placed) -> f64 {
+        let life = placed.life();
         let (mut left, mut value) = (1.0, 0.0);
-        for (want, missing) in ground.wants.iter().zip(&mut missing_m3) {
-            if want.week > placed.end || !ground.serves(prospect, want) || *missing <= 0.0 {
-                continue;
-            }
-            let volume = prospect.volume_m3(want.week);
-            let taken = missing.min(left * volume);
-            *missing -= taken;
-            left -= taken / volume;
-            value += want.weight * taken;
+        for end in life.ends.iter().take_while(|end| end.week <= placed.end) {
+            let Some(demand) = end.serves else { continue };
+            let taken = self.missing_m3[demand].min(left * end.volume_m3);
+            left -= taken / end.volume_m3;
+            value += ground.wants[demand].weight * taken;
         }
-        (missing_m3, value + SPARE * left * prospect.volume_m3(placed.end))
+        value + SPARE * left * life.prospect.volume_m3(placed.end) - life.labour_m3()
     }
 }
 
-/// Whether `late` can be forked together with `host`: into the same bay, soon after, to be emptied together, and fit for what
+/// Takes what a batch serves off what is asked for.
+fn serve(placed: &Placed, missing_m3: &mut [f64]) {
+    let mut left = 1.0;
+    for end in placed.life().ends.iter().take_while(|end| end.week <= placed.end) {
+        let Some(demand) = end.serves else { continue };
+        let taken = missing_m3[demand].min(left * end.volume_m3);
+        missing_m3[demand] -= taken;
+        left -= taken / end.volume_m3;
+    }
+}
+
+/// Whether `late` can be forked together with `host`: into the same bay in the same week, to be emptied together, and fit for what
 /// the other is fit for.
 pub fn can_join(ground: &Ground, host: &Placed, late: &Placed) -> bool {
     let (Some((first, kind)), Some((week, into))) = (host.life().turn, late.life().turn) else {
         return false;
     };
     let (theirs, own) = (&host.life().prospect, &late.life().prospect);
-    host.joins.is_none()
+    host.end == late.end
         && kind == into
-        && host.end == late.end
-        && (first..=first + JOINING_WEEKS).contains(&week)
+        && host.joins.is_none()
+        && first == week
         && week < host.end
         && theirs.volume_m3(week) + own.volume_m3(week) <= ground.kinds[kind].capacity_m3
         && ground

@@ -2,32 +2,31 @@
 
 use std::sync::Arc;
 
-use axum::extract::{Extension, FromRequestParts, RawPathParams, Request, State};
+use axum::extract::{FromRequestParts, RawPathParams, Request, State};
 use axum::http::request::Parts;
 use axum::response::Response;
 use baycast_service::readiness::Readiness;
-use baycast_service::{Caller, Service};
+use baycast_service::records::FeedReader;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::Feeds;
 use super::form::Form;
-use super::shelf::Shelf;
 use crate::names::Names;
 use crate::parameters::Parameters;
 use crate::problem::Problem;
 use crate::refusals::AddressRefusals;
 
-/// Whoever holds a feed address, and the farm that it opens to reading.
-pub struct Opened(Caller, String);
+/// Whoever holds a feed address.
+pub struct Opened(Arc<FeedReader>);
 
-impl FromRequestParts<Service> for Opened {
+impl FromRequestParts<Feeds> for Opened {
     type Rejection = Problem;
 
-    async fn from_request_parts(parts: &mut Parts, service: &Service) -> Result<Self, Problem> {
-        let names = RawPathParams::from_request_parts(parts, service).await.ok();
+    async fn from_request_parts(parts: &mut Parts, feeds: &Feeds) -> Result<Self, Problem> {
+        let names = RawPathParams::from_request_parts(parts, feeds).await.ok();
         let token = names.as_ref().and_then(|names| names.iter().find(|(name, _)| *name == "token"));
-        let (caller, farm) = service.feed_caller(token.map_or("", |(_, token)| token)).await?;
-        Ok(Self(caller, farm))
+        Ok(Self(feeds.service.feed_reader(token.map_or("", |(_, token)| token)).await?))
     }
 }
 
@@ -49,18 +48,16 @@ macro_rules! forms {
                 ),
             )]
             pub async fn $operation(
-                State(service): State<Service>,
-                Opened(caller, farm): Opened,
-                Extension(shelf): Extension<Arc<Shelf>>,
+                State(feeds): State<Feeds>,
+                Opened(reader): Opened,
                 request: Request,
             ) -> Result<Response, Problem> {
-                let told = service.readiness(&caller, &farm).await?;
-                Ok(shelf.form(&told, Form::$form)?.answer(request.headers()))
+                feeds.form(&reader.caller, &reader.farm, Form::$form, request.headers()).await
             }
         )*
 
         /// All routes for whoever has an address.
-        pub fn routes() -> OpenApiRouter<Service> {
+        pub fn routes() -> OpenApiRouter<Feeds> {
             OpenApiRouter::new()
                 $(.routes(routes!($operation)))*
                 .routes(routes!(feed_ready_m3))
@@ -100,13 +97,12 @@ forms! {
     ),
 )]
 pub async fn feed_ready_m3(
-    State(service): State<Service>,
-    Opened(caller, farm): Opened,
-    Extension(shelf): Extension<Arc<Shelf>>,
+    State(feeds): State<Feeds>,
+    Opened(reader): Opened,
     parameters: Parameters,
     request: Request,
 ) -> Result<Response, Problem> {
-    super::ready_m3(&service, &caller, &farm, &shelf, parameters, request.headers()).await
+    feeds.ready_m3(&reader.caller, &reader.farm, parameters, request.headers()).await
 }
 
 /// One value of a batch, as plain text.
@@ -128,12 +124,11 @@ pub async fn feed_ready_m3(
     ),
 )]
 pub async fn feed_value(
-    State(service): State<Service>,
-    Opened(caller, farm): Opened,
+    State(feeds): State<Feeds>,
+    Opened(reader): Opened,
     Names((_, batch, name)): Names<(String, String, String)>,
-    Extension(shelf): Extension<Arc<Shelf>>,
     parameters: Parameters,
     request: Request,
 ) -> Result<Response, Problem> {
-    super::one_value(&service, &caller, &farm, [&batch, &name], &shelf, parameters, request.headers()).await
+    feeds.value(&reader.caller, &reader.farm, [&batch, &name], parameters, request.headers()).await
 }

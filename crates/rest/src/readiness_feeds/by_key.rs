@@ -1,16 +1,13 @@
 //! The forms and values for whoever has a key.
 
-use std::sync::Arc;
-
-use axum::extract::{Extension, Request, State};
+use axum::extract::{Request, State};
 use axum::response::Response;
-use baycast_service::Service;
 use baycast_service::readiness::Readiness;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::Feeds;
 use super::form::Form;
-use super::shelf::Shelf;
 use crate::authenticated::Authenticated;
 use crate::names::Names;
 use crate::parameters::Parameters;
@@ -36,19 +33,17 @@ macro_rules! forms {
                 security(("key" = []))
             )]
             pub async fn $operation(
-                State(service): State<Service>,
+                State(feeds): State<Feeds>,
                 Authenticated(caller): Authenticated,
                 Names(farm): Names<String>,
-                Extension(shelf): Extension<Arc<Shelf>>,
                 request: Request,
             ) -> Result<Response, Problem> {
-                let told = service.readiness(&caller, &farm).await?;
-                Ok(shelf.form(&told, Form::$form)?.answer(request.headers()))
+                feeds.form(&caller, &farm, Form::$form, request.headers()).await
             }
         )*
 
         /// All routes for whoever has a key.
-        pub fn routes() -> OpenApiRouter<Service> {
+        pub fn routes() -> OpenApiRouter<Feeds> {
             OpenApiRouter::new()
                 $(.routes(routes!($operation)))*
                 .routes(routes!(sum_ready_volume))
@@ -104,14 +99,13 @@ forms! {
     security(("key" = []))
 )]
 pub async fn sum_ready_volume(
-    State(service): State<Service>,
+    State(feeds): State<Feeds>,
     Authenticated(caller): Authenticated,
     Names(farm): Names<String>,
-    Extension(shelf): Extension<Arc<Shelf>>,
     parameters: Parameters,
     request: Request,
 ) -> Result<Response, Problem> {
-    super::ready_m3(&service, &caller, &farm, &shelf, parameters, request.headers()).await
+    feeds.ready_m3(&caller, &farm, parameters, request.headers()).await
 }
 
 /// One value of a batch's readiness, as plain text.
@@ -137,12 +131,11 @@ pub async fn sum_ready_volume(
     security(("key" = []))
 )]
 pub async fn get_readiness_value(
-    State(service): State<Service>,
+    State(feeds): State<Feeds>,
     Authenticated(caller): Authenticated,
     Names((farm, batch, name)): Names<(String, String, String)>,
-    Extension(shelf): Extension<Arc<Shelf>>,
     parameters: Parameters,
     request: Request,
 ) -> Result<Response, Problem> {
-    super::one_value(&service, &caller, &farm, [&batch, &name], &shelf, parameters, request.headers()).await
+    feeds.value(&caller, &farm, [&batch, &name], parameters, request.headers()).await
 }

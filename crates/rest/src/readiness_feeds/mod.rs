@@ -22,50 +22,82 @@ mod value;
 
 use std::sync::Arc;
 
-use axum::Extension;
+use axum::extract::FromRef;
 use axum::http::HeaderMap;
 use axum::response::Response;
 use baycast_service::{Caller, Error, Service};
 use utoipa_axum::router::OpenApiRouter;
 
+use self::form::Form;
 use self::shelf::Shelf;
 use self::value::{USES, value};
 use crate::parameters::{DATE, Parameters};
 use crate::problem::Problem;
 
-/// All of them, with what was rendered shared between them.
-pub fn routes() -> OpenApiRouter<Service> {
-    by_key::routes().merge(by_address::routes()).layer(Extension(Arc::<Shelf>::default()))
+/// What all of them are answered from.
+#[derive(Clone)]
+pub struct Feeds {
+    service: Service,
+    /// What was rendered.
+    shelf: Arc<Shelf>,
 }
 
-/// How much of a farm's compost is ready for a use by a day.
-async fn ready_m3(
-    service: &Service,
-    caller: &Caller,
-    farm: &str,
-    shelf: &Shelf,
-    parameters: Parameters,
-    headers: &HeaderMap,
-) -> Result<Response, Problem> {
-    let asked =
-        parameters.read(|own| own.needed("use", USES).map(|for_use| (for_use, own.parsed("by", DATE))))?;
-    let (for_use, by) = asked.ok_or(Error::Internal)?;
-    let ready = service.sum_ready_volume(caller, farm, for_use, by).await?;
-    Ok(shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
+impl FromRef<Feeds> for Service {
+    fn from_ref(feeds: &Feeds) -> Self {
+        feeds.service.clone()
+    }
 }
 
-/// One value of a batch, both named.
-async fn one_value(
-    service: &Service,
-    caller: &Caller,
-    farm: &str,
-    [batch, name]: [&str; 2],
-    shelf: &Shelf,
-    parameters: Parameters,
-    headers: &HeaderMap,
-) -> Result<Response, Problem> {
-    let for_use = parameters.read(|own| own.said("use", USES))?;
-    let told = service.readiness(caller, farm).await?;
-    let text = value(&told, batch, name, for_use)?;
-    Ok(shelf.text(&told, text).answer(headers))
+/// All of them.
+pub fn routes() -> OpenApiRouter<Feeds> {
+    by_key::routes().merge(by_address::routes())
+}
+
+impl Feeds {
+    /// With nothing rendered yet.
+    pub fn of(service: Service) -> Self {
+        Self { service, shelf: Arc::default() }
+    }
+
+    /// A farm's readiness in a form.
+    async fn form(
+        &self,
+        caller: &Caller,
+        farm: &str,
+        form: Form,
+        headers: &HeaderMap,
+    ) -> Result<Response, Problem> {
+        let told = self.service.readiness(caller, farm).await?;
+        Ok(self.shelf.form(&told, form)?.answer(headers))
+    }
+
+    /// How much of a farm's compost is ready for a use by a day.
+    async fn ready_m3(
+        &self,
+        caller: &Caller,
+        farm: &str,
+        parameters: Parameters,
+        headers: &HeaderMap,
+    ) -> Result<Response, Problem> {
+        let asked = parameters
+            .read(|own| own.needed("use", USES).map(|for_use| (for_use, own.parsed("by", DATE))))?;
+        let (for_use, by) = asked.ok_or(Error::Internal)?;
+        let ready = self.service.sum_ready_volume(caller, farm, for_use, by).await?;
+        Ok(self.shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
+    }
+
+    /// One value of a batch, both named.
+    async fn value(
+        &self,
+        caller: &Caller,
+        farm: &str,
+        [batch, name]: [&str; 2],
+        parameters: Parameters,
+        headers: &HeaderMap,
+    ) -> Result<Response, Problem> {
+        let for_use = parameters.read(|own| own.said("use", USES))?;
+        let told = self.service.readiness(caller, farm).await?;
+        let text = value(&told, batch, name, for_use)?;
+        Ok(self.shelf.text(&told, text).answer(headers))
+    }
 }

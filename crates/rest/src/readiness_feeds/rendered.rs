@@ -29,6 +29,9 @@ const WORTH_COMPRESSING_BYTES: usize = 512;
 /// whoever saw the first would never be sent the second. After this long no more come of that second.
 const DATED_AFTER: Duration = Duration::from_secs(2);
 
+/// Headers of an answer, those included that are added on its way out.
+const MOST_HEADERS: usize = 12;
+
 /// An answer at hand.
 #[derive(Debug)]
 pub struct Rendered {
@@ -65,7 +68,7 @@ impl Dates {
     fn unchanged_for(&self, request: &HeaderMap) -> bool {
         let given = request.get(IF_MODIFIED_SINCE).and_then(|value| value.to_str().ok());
         let since = given.and_then(|text| DateTimeParser::new().parse_timestamp(text).ok());
-        self.told().is_some() && since.is_some_and(|since| self.changed.as_second() <= since.as_second())
+        since.is_some_and(|since| self.changed.as_second() <= since.as_second()) && self.told().is_some()
     }
 }
 
@@ -98,6 +101,7 @@ impl Rendered {
         };
         let mut response = Response::new(Body::empty());
         let headers = response.headers_mut();
+        headers.reserve(MOST_HEADERS);
         headers.insert(ETAG, self.tag.clone());
         headers.insert(CACHE_CONTROL, HeaderValue::from_static("private, no-cache"));
         headers.insert(VARY, HeaderValue::from_static("accept-encoding"));
@@ -132,8 +136,10 @@ impl Rendered {
 fn takes_gzip(request: &HeaderMap) -> bool {
     let taken = request.get_all(ACCEPT_ENCODING).iter().filter_map(|value| value.to_str().ok());
     taken.flat_map(|value| value.split(',')).any(|coding| {
-        let (name, weight) = coding.split_once(';').unwrap_or((coding, "q=1"));
-        let weight = weight.trim().strip_prefix("q=").and_then(|weight| weight.trim().parse::<f64>().ok());
+        let (name, weight) =
+            coding.split_once(';').map_or((coding, None), |(name, weight)| (name, Some(weight)));
+        let weight = weight.and_then(|weight| weight.trim().strip_prefix("q="));
+        let weight = weight.and_then(|weight| weight.trim().parse::<f64>().ok());
         name.trim().eq_ignore_ascii_case("gzip") && weight.unwrap_or(1.0) > 0.0
     })
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 use std::fmt;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError, RwLock};
 use std::time::Duration;
 
 use baycast_records::{Change, Scope};
@@ -25,14 +25,14 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// Most farms kept at hand.
 const MOST_KEPT: usize = 1024;
 
-/// What is told of farms, for as long as it is known to be true. The one unused for longest gives way.
-pub struct AtHand(Mutex<Shelf>);
+/// What is told of farms, for as long as it is known to be true. The one asked for longest ago gives way.
+pub struct AtHand(RwLock<Shelf>);
 
 struct Shelf {
     changes: Receiver<Change>,
     farms: HashMap<String, Slot>,
-    /// Counts uses.
-    uses: u64,
+    /// Counts turns.
+    turns: u64,
 }
 
 #[derive(Default)]
@@ -43,7 +43,7 @@ struct Slot {
     turn: Arc<tokio::sync::Mutex<()>>,
     /// Counts words of a change.
     heard: u64,
-    last_use: u64,
+    last_turn: u64,
 }
 
 impl fmt::Debug for AtHand {
@@ -55,32 +55,38 @@ impl fmt::Debug for AtHand {
 impl AtHand {
     /// Nothing at hand yet; word of changes comes by `changes`.
     pub fn new(changes: Receiver<Change>) -> Self {
-        Self(Mutex::new(Shelf { changes, farms: HashMap::new(), uses: 0 }))
+        Self(RwLock::new(Shelf { changes, farms: HashMap::new(), turns: 0 }))
     }
 
     /// What is told of the farm, if it is at hand; else the turn to ask the store, and how often word came.
+    ///
+    /// Where no word came, whoever asks holds up nobody else who asks.
     fn get(&self, farm: &str) -> Result<Arc<Readiness>, (Arc<tokio::sync::Mutex<()>>, u64)> {
-        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let shelf = self.0.read().unwrap_or_else(PoisonError::into_inner);
+        if shelf.changes.is_empty()
+            && let Some(readiness) = shelf.farms.get(farm).and_then(Slot::trusted)
+        {
+            return Ok(readiness);
+        }
+        drop(shelf);
+        let mut shelf = self.0.write().unwrap_or_else(PoisonError::into_inner);
         shelf.hear();
-        shelf.uses += 1;
-        let use_now = shelf.uses;
+        shelf.turns += 1;
+        let turn_now = shelf.turns;
         if shelf.farms.len() >= MOST_KEPT && !shelf.farms.contains_key(farm) {
-            let oldest = shelf.farms.iter().min_by_key(|(_, slot)| slot.last_use);
+            let oldest = shelf.farms.iter().min_by_key(|(_, slot)| slot.last_turn);
             if let Some(oldest) = oldest.map(|(farm, _)| farm.clone()) {
                 shelf.farms.remove(&oldest);
             }
         }
         let slot = shelf.farms.entry(farm.to_owned()).or_default();
-        slot.last_use = use_now;
-        match &slot.kept {
-            Some((readiness, asked)) if asked.elapsed() < TRUSTED => Ok(readiness.clone()),
-            _ => Err((slot.turn.clone(), slot.heard)),
-        }
+        slot.last_turn = turn_now;
+        slot.trusted().ok_or_else(|| (slot.turn.clone(), slot.heard))
     }
 
     /// Keeps what the store told, unless word of a change came since it was `heard` that often.
     fn put(&self, farm: &str, readiness: &Arc<Readiness>, heard: u64) {
-        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut shelf = self.0.write().unwrap_or_else(PoisonError::into_inner);
         shelf.hear();
         if let Some(slot) = shelf.farms.get_mut(farm).filter(|slot| slot.heard == heard) {
             slot.kept = Some((readiness.clone(), Instant::now()));
@@ -89,6 +95,12 @@ impl AtHand {
 }
 
 impl Slot {
+    /// What is told, where that is still taken to be true.
+    fn trusted(&self) -> Option<Arc<Readiness>> {
+        let (readiness, asked) = self.kept.as_ref()?;
+        (asked.elapsed() < TRUSTED).then(|| readiness.clone())
+    }
+
     /// Takes back what is at hand, since word of a change came.
     fn hear(&mut self) {
         self.kept = None;

@@ -3,7 +3,7 @@
 //! Who holds the address needs no key. A token is looked up at most once a second, so a revocation is felt within one.
 
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError, RwLock};
 use std::time::Duration;
 
 use baycast_records::{Reach, Scope};
@@ -88,33 +88,44 @@ type Hash = [u8; 32];
 
 /// What was found of tokens lately.
 #[derive(Debug, Default)]
-pub(super) struct Remembered(Mutex<HashMap<Hash, Arc<Token>>>);
+pub(super) struct Remembered(RwLock<HashMap<Hash, Arc<Token>>>);
+
+/// Whom a feed address lets in, who may read one farm and nothing else.
+#[derive(Debug)]
+pub struct FeedReader {
+    /// The caller.
+    pub caller: Caller,
+    /// The farm's id.
+    pub farm: String,
+}
 
 /// What was found of one token.
 #[derive(Debug, Default)]
 struct Token {
-    /// Who it lets in and to which farm, and when it was looked up.
-    found: Mutex<Option<(Instant, Caller, String)>>,
+    /// Whom it lets in, and when it was looked up.
+    found: RwLock<Option<(Instant, Arc<FeedReader>)>>,
     /// Held by whoever looks it up, so that those who ask meanwhile need not.
     looking: tokio::sync::Mutex<()>,
 }
 
 impl Token {
     /// What holds still.
-    fn known(&self) -> Option<(Caller, String)> {
-        let found = self.found.lock().unwrap_or_else(PoisonError::into_inner);
-        let (since, caller, farm) = found.as_ref()?;
-        (since.elapsed() < HOLDS).then(|| (caller.clone(), farm.clone()))
+    fn known(&self) -> Option<Arc<FeedReader>> {
+        let found = self.found.read().unwrap_or_else(PoisonError::into_inner);
+        let (since, reader) = found.as_ref()?;
+        (since.elapsed() < HOLDS).then(|| reader.clone())
     }
 }
 
 impl Remembered {
     /// The place of the token with this hash. Where there are too many places all are given up: each costs one look.
     fn place(&self, hash: Hash) -> Arc<Token> {
-        let mut places = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let places = self.0.read().unwrap_or_else(PoisonError::into_inner);
         if let Some(place) = places.get(&hash) {
             return place.clone();
         }
+        drop(places);
+        let mut places = self.0.write().unwrap_or_else(PoisonError::into_inner);
         if places.len() >= MOST_REMEMBERED {
             places.clear();
         }
@@ -123,7 +134,7 @@ impl Remembered {
 
     /// Gives up the place of a token that is none: guesses take no room.
     fn forget(&self, hash: &Hash) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).remove(hash);
+        self.0.write().unwrap_or_else(PoisonError::into_inner).remove(hash);
     }
 }
 
@@ -164,10 +175,10 @@ impl Service {
         store.records.revoke_feed(farm, feed, store.now()).await.map(Feed::from).map_err(refusal::of)
     }
 
-    /// Whom the token of a feed address lets in, who may read one farm and nothing else, and that farm.
+    /// Whom the token of a feed address lets in.
     ///
     /// One that is unknown and one that is revoked are told apart by nothing; neither is named in the error.
-    pub async fn feed_caller(&self, token: &str) -> Result<(Caller, String), Error> {
+    pub async fn feed_reader(&self, token: &str) -> Result<Arc<FeedReader>, Error> {
         let store = self.store()?;
         let hash = Sha256::digest(token).into();
         let place = store.feeds.place(hash);
@@ -187,8 +198,8 @@ impl Service {
             other => refusal::of(other),
         })?;
         let caller = Caller::new(&found.id, Scope::Read, Reach::Farms(vec![found.farm.clone()]));
-        *place.found.lock().unwrap_or_else(PoisonError::into_inner) =
-            Some((since, caller.clone(), found.farm.clone()));
-        Ok((caller, found.farm))
+        let reader = Arc::new(FeedReader { caller, farm: found.farm });
+        *place.found.write().unwrap_or_else(PoisonError::into_inner) = Some((since, reader.clone()));
+        Ok(reader)
     }
 }

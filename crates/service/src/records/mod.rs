@@ -47,7 +47,7 @@ pub use events::{
     AppendEvents, AppendMode, AppendOutcome, Appended, EventEntry, EventsShown, OwnIdTaken, RecordedEvent,
 };
 pub use farms::Farm;
-pub use feeds::{Feed, FeedDraft, IssuedFeed};
+pub use feeds::{Feed, FeedDraft, FeedReader, IssuedFeed};
 pub use feedstocks::FarmFeedstock;
 pub use keys::{ApiKey, IssuedKey, KeyDraft, KeyReach, KeyScope};
 pub use paging::MAX_PAGE_SIZE;

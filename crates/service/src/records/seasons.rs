@@ -3,6 +3,7 @@
 use baycast_model::check::quoted;
 use baycast_model::estimate::Assumption;
 use baycast_model::history::History;
+use baycast_model::lesson::Lesson;
 use baycast_model::moment::last_moment;
 use baycast_model::plan::answer::{Plan, Step};
 use baycast_model::plan::plan;
@@ -81,14 +82,16 @@ impl Service {
             let lessons = store.lessons.clone();
             let work = self.work(Some(place), move || {
                 let (farm, first_day) = (yard.farm.id.clone(), yard.day);
-                let left_out = left_out(&yard);
+                let mut assumed = taken_for_gone(&yard);
                 let mut season = season(asked, yard)?;
                 weight::check_season(&season, &limits)?;
                 for (own, past) in season.batches.iter_mut().zip(past) {
                     own.history.lesson = lessons.lesson(&farm, past, first_day, &limits);
+                    assumed
+                        .extend(own.history.lesson.as_ref().map(|lesson| taught(&own.history.batch, lesson)));
                 }
                 let mut plan = plan(&season, first_day).map_err(no_estimate)?;
-                plan.assumptions.extend(left_out);
+                plan.assumptions.extend(assumed);
                 Ok(plan)
             });
             work.await
@@ -109,8 +112,14 @@ impl Service {
     }
 }
 
+/// What a batch's estimate rests on besides what is known of itself.
+fn taught(batch: &str, lesson: &Lesson) -> Assumption {
+    let Assumption { assumed, .. } = lesson.assumption();
+    Assumption { pointer: String::new(), assumed: format!("of batch `{batch}`: {assumed}") }
+}
+
 /// What is told of batches that must be gone, since another stands where they were.
-fn left_out(yard: &Yard) -> Vec<Assumption> {
+fn taken_for_gone(yard: &Yard) -> Vec<Assumption> {
     let told = yard.unaccounted.iter().map(|stand| {
         let assumed = format!(
             "batch `{}` is gone from bay `{}`, in which another stands that came later; nothing is recorded of what took it \

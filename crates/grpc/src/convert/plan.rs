@@ -10,7 +10,7 @@ use super::word::word;
 use crate::proto;
 
 word!(ConflictKind, proto::ConflictKind { Shortfall Unsure NoRoom NoFreeBay LateTurn });
-word!(RemedyKind, proto::RemedyKind { MoreMaterial ExtraBay LaterDate ThinnerDressing });
+word!(RemedyKind, proto::RemedyKind { FinishedCompost MoreMaterial ExtraBay LaterDate ThinnerDressing });
 
 fn text(date: Option<Date>) -> Option<String> {
     date.map(|date| date.to_string())

@@ -243,7 +243,7 @@ pub struct Remedy {
     pub kind: RemedyKind,
     /// How much of the conflict it mends, m³.
     pub mends_m3: f64,
-    /// More material: its loose volume, m³.
+    /// More material: its loose volume; finished compost: its volume, m³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume_m3: Option<f64>,
     /// The same in barrow loads.
@@ -268,6 +268,8 @@ pub struct Remedy {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum RemedyKind {
+    /// Finished compost from outside.
+    FinishedCompost,
     /// Material from outside.
     MoreMaterial,
     /// One bay more.

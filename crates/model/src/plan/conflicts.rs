@@ -11,8 +11,20 @@ use crate::plan::yard::Yard;
 const NEGLIGIBLE: f64 = 0.005;
 /// Weeks that a turn may wait without a word.
 const PATIENCE_WEEKS: usize = 3;
+/// Share of a conflict under which a bay more is not spoken of.
+const WORTHWHILE: f64 = 0.05;
 /// Probability of being ready in time under which a draw is called unsure.
 const SURE: f64 = 0.9;
+
+/// One bay more, and what it would bring.
+pub struct ExtraBay {
+    /// The bay it is like, by index.
+    pub like: usize,
+    /// What each demand then gets, m³.
+    pub gets_m3: Vec<f64>,
+    /// Loose material that then finds no room, m³.
+    pub refused_m3: f64,
+}
 
 /// What is needed to find conflicts.
 pub struct Finding<'a> {
@@ -21,8 +33,8 @@ pub struct Finding<'a> {
     pub found: &'a Found<'a>,
     pub schedule: &'a Schedule,
     pub demands: &'a [DemandOutlook],
-    /// What one bay more, like the largest, would bring: the bay, and what each demand then gets, m³.
-    pub extra: Option<(usize, Vec<f64>)>,
+    /// What one bay more would bring.
+    pub extra: Option<ExtraBay>,
 }
 
 impl Finding<'_> {
@@ -86,16 +98,6 @@ impl Finding<'_> {
     }
 
     fn remedies(&self, want: usize, short_m3: f64) -> Vec<Remedy> {
-        let plain = |kind, mends_m3, text| Remedy {
-            kind,
-            mends_m3,
-            volume_m3: None,
-            barrows: None,
-            on: None,
-            depth_m: None,
-            like_bay: None,
-            text,
-        };
         let mut remedies = Vec::new();
         let own = &self.ground.wants[want];
         let demand = &self.terrain.season.demands[own.demand];
@@ -109,16 +111,10 @@ impl Finding<'_> {
                 ..plain(RemedyKind::MoreMaterial, short_m3, text)
             });
         }
-        if let Some((bay, gets)) = &self.extra {
-            let served: f64 = self.found.served_m3(want);
-            let mends_m3 = (gets[want] - served).min(short_m3);
-            if mends_m3 > 0.05 * short_m3 {
-                let like = &self.terrain.season.bays[*bay].id;
-                let text = format!("one bay more like `{like}` would bring {}", self.said(mends_m3));
-                remedies.push(Remedy {
-                    like_bay: Some(like.clone()),
-                    ..plain(RemedyKind::ExtraBay, mends_m3, text)
-                });
+        if let Some(extra) = &self.extra {
+            let mends_m3 = (extra.gets_m3[want] - self.found.served_m3(want)).min(short_m3);
+            if mends_m3 > WORTHWHILE * short_m3 {
+                remedies.push(self.bay_more(extra, mends_m3, "would bring"));
             }
         }
         if let Some(week) = self.later(want, short_m3) {
@@ -134,7 +130,19 @@ impl Finding<'_> {
                 remedies.push(Remedy { depth_m: Some(depth_m), ..thinner });
             }
         }
+        let text = format!("{} of finished compost brought in", self.said(short_m3));
+        remedies.push(Remedy {
+            volume_m3: Some(short_m3),
+            barrows: Some(self.barrows(short_m3)),
+            ..plain(RemedyKind::FinishedCompost, short_m3, text)
+        });
         remedies
+    }
+
+    fn bay_more(&self, extra: &ExtraBay, mends_m3: f64, verb: &str) -> Remedy {
+        let like = &self.terrain.season.bays[extra.like].id;
+        let text = format!("one bay more like `{like}` {verb} {}", self.said(mends_m3));
+        Remedy { like_bay: Some(like.clone()), ..plain(RemedyKind::ExtraBay, mends_m3, text) }
     }
 
     /// Loose material that would come to so much compost, and the week by whose start it must be in a bay: as the quickest of
@@ -180,6 +188,7 @@ impl Finding<'_> {
                 refused[own.batch.close - 1] = own.batch.refused_m3;
             }
         }
+        let all_m3: f64 = refused.iter().sum();
         let mut week = 0;
         while week < weeks {
             let start = week;
@@ -195,6 +204,13 @@ impl Finding<'_> {
                     self.terrain.date(start),
                     self.terrain.date(week)
                 );
+                let extra =
+                    self.extra.as_ref().map(|extra| (extra, volume_m3 * (1.0 - extra.refused_m3 / all_m3)));
+                let extra = extra.filter(|(_, mends_m3)| *mends_m3 > WORTHWHILE * volume_m3);
+                let remedies = extra
+                    .map(|(extra, mends_m3)| self.bay_more(extra, mends_m3, "would take in"))
+                    .into_iter()
+                    .collect();
                 conflicts.push(Conflict {
                     kind: ConflictKind::NoRoom,
                     on: self.terrain.date(start),
@@ -203,7 +219,7 @@ impl Finding<'_> {
                     volume_m3: Some(volume_m3),
                     barrows: Some(self.barrows(volume_m3)),
                     text,
-                    remedies: Vec::new(),
+                    remedies,
                 });
             }
             week += 1;
@@ -269,4 +285,9 @@ impl Finding<'_> {
             });
         }
     }
+}
+
+/// A remedy with nothing told but what it mends.
+fn plain(kind: RemedyKind, mends_m3: f64, text: String) -> Remedy {
+    Remedy { kind, mends_m3, volume_m3: None, barrows: None, on: None, depth_m: None, like_bay: None, text }
 }

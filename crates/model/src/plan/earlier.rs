@@ -50,7 +50,9 @@ impl<'a> Earlier<'a> {
     pub fn placed<'g>(&self, ground: &'g Ground) -> Vec<Placed<'g>> {
         let mut yard = Yard::empty(ground);
         let standing: Vec<Placed> = ground.standing.iter().map(|batch| left(ground, batch)).collect();
-        standing.iter().for_each(|own| yard.put(own));
+        for own in &standing {
+            yard.put(own);
+        }
         let mut placed: Vec<Placed> = Vec::new();
         let mut names: Vec<&str> = Vec::new();
         for own in standing {

@@ -395,9 +395,11 @@ impl Look<'_> {
         turned: &dyn Fn(usize, usize) -> Option<Arc<Shape>>,
     ) -> Vec<Life> {
         let plain = |shape: Arc<Shape>| Prospect::new(shape, close, volume_m3);
+        // What is filled rests at least; what stands is as it is.
+        let rested = if close > 0 { earliest } else { 0 };
         let mut lives = vec![Life {
             turn: None,
-            prospect: plain(unturned.clone()),
+            prospect: plain(unturned.clone()).not_before(rested),
             ends: Vec::new(),
             begun: false,
             kept: 0,

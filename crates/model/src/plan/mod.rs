@@ -30,7 +30,7 @@ use crate::problem::{Problem, Problems};
 use crate::window::Use;
 use answer::{DemandOutlook, Draw, ExpectedVolume, Optimum, Plan, PlannedBatch, PlannedWindow};
 use bound::Prices;
-use conflicts::Finding;
+use conflicts::{ExtraBay, Finding};
 use earlier::Earlier;
 use ground::Ground;
 use outlook::{Outlook, outlooks};
@@ -182,7 +182,8 @@ impl Answering<'_> {
 
     fn plan(&self, until: Date) -> Plan {
         let demands = self.demands();
-        let short = demands.iter().any(|demand| demand.short_m3 > 0.0);
+        let tight = self.found.refused_m3(self.ground) > 0.5
+            || demands.iter().any(|demand| demand.short_m3 > 0.01 * demand.needed_m3);
         let telling = Telling {
             terrain: self.terrain,
             found: self.found,
@@ -196,7 +197,7 @@ impl Answering<'_> {
             found: self.found,
             schedule: &self.schedule,
             demands: &demands,
-            extra: if short { self.extra_bay() } else { None },
+            extra: if tight { self.extra_bay() } else { None },
         };
         let (value_m3, bound_m3) = (self.found.value_m3, self.prices.bound_m3);
         let missing = (bound_m3 - value_m3).max(0.0);
@@ -233,7 +234,7 @@ impl Answering<'_> {
             filled_from: filled.then(|| date(batch.start)),
             closed: (filled && !batch.open).then(|| date(batch.close)),
             turned: own.life().turn.map(|(week, _)| date(week)),
-            emptied: (own.end < self.terrain.weeks).then(|| date(own.end)),
+            emptied: self.emptied(place).map(date),
             windows: Use::ALL
                 .iter()
                 .map(|for_use| {
@@ -250,6 +251,15 @@ impl Answering<'_> {
                 .filter(|week| *week <= self.terrain.weeks)
                 .map(date),
         }
+    }
+
+    /// The week in which the last of a batch is taken out.
+    fn emptied(&self, place: usize) -> Option<usize> {
+        let end = self.found.placed[place].end;
+        let last = self.found.draws.iter().filter(|(_, own, _)| *own == place).map(|(want, ..)| *want).max();
+        let all_taken = last.filter(|_| self.found.left(self.ground, place) < steps::SWEEPINGS);
+        let taken = all_taken.map(|want| self.ground.wants[want].week);
+        taken.or((end < self.terrain.weeks).then_some(end))
     }
 
     fn bay(&self, index: usize) -> String {
@@ -279,7 +289,7 @@ impl Answering<'_> {
                 // Where heaps come to less than thought, what nobody takes of the batch makes up for it.
                 let planned = taken_m3 / thought_m3;
                 let asked = if there[1] > 0.0 { taken_m3 / there[1] } else { planned };
-                let share = asked.clamp(planned.min(asked), planned + left[*place]);
+                let share = asked.min(planned + left[*place].max(0.0));
                 left[*place] -= (share - planned).max(0.0);
                 let [p10, p50, p90] = there.map(|volume| share * volume);
                 taken_from.push(Draw {
@@ -331,16 +341,20 @@ impl Answering<'_> {
         all
     }
 
-    /// One bay more, like the largest: which it is like, and what each demand then gets, m³.
-    fn extra_bay(&self) -> Option<(usize, Vec<f64>)> {
+    /// What one bay more, like the largest, would bring.
+    fn extra_bay(&self) -> Option<ExtraBay> {
         let mut ground = self.ground.clone();
         let kinds = ground.kinds.iter().enumerate();
         let (largest, _) = kinds.max_by(|(_, a), (_, b)| a.capacity_m3.total_cmp(&b.capacity_m3))?;
         let like = ground.kinds[largest].bays[0];
         ground.kinds[largest].bays.push(like);
-        let found =
-            search(&ground, &GUIDES.map(|factor| self.prices.scaled(factor))[..2], QUICK_ROUNDS, None);
-        Some((like, (0..ground.wants.len()).map(|want| found.served_m3(want)).collect()))
+        let guides = GUIDES.map(|factor| self.prices.scaled(factor));
+        let found = search(&ground, &guides[..2], QUICK_ROUNDS, None);
+        Some(ExtraBay {
+            like,
+            gets_m3: (0..ground.wants.len()).map(|want| found.served_m3(want)).collect(),
+            refused_m3: found.refused_m3(&ground),
+        })
     }
 
     fn assumptions(&self) -> Vec<Assumption> {

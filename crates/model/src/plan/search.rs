@@ -40,6 +40,19 @@ impl Found<'_> {
         self.draws.iter().filter(|(own, ..)| *own == demand).map(|(_, _, volume_m3)| volume_m3).sum()
     }
 
+    /// Loose material that finds no room, m³.
+    pub fn refused_m3(&self, ground: &Ground) -> f64 {
+        let filled: f64 = self
+            .placed
+            .iter()
+            .filter(|own| own.batch.is_filled())
+            .map(|own| {
+                ground.inflow_m3[own.batch.start..own.batch.close].iter().sum::<f64>() - own.batch.refused_m3
+            })
+            .sum();
+        ground.inflow_m3.iter().sum::<f64>() - filled
+    }
+
     /// The share of a batch that nobody takes.
     pub fn left(&self, ground: &Ground, place: usize) -> f64 {
         let prospect = &self.placed[place].life().prospect;

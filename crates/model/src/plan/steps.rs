@@ -13,6 +13,9 @@ use crate::window::Use;
 /// First month of the wet half of the year, north and south of the equator.
 const WET_FROM: [i8; 2] = [10, 4];
 
+/// Share of a batch below which what is left counts for nothing.
+pub const SWEEPINGS: f64 = 1e-4;
+
 /// What is needed to tell steps.
 pub struct Telling<'a> {
     pub terrain: &'a Terrain<'a>,
@@ -184,13 +187,12 @@ impl Telling<'_> {
             let want = &self.found.wants[*demand];
             let demand = &self.terrain.season.demands[want.demand];
             left -= taken_m3 / prospect.volume_m3(want.week);
-            let last = own.end == want.week && left < 1e-6;
-            let action = if last { Action::Empty } else { Action::Spread };
+            let action = if left < SWEEPINGS { Action::Empty } else { Action::Spread };
             let step = self.step(place, want.week, action, bay);
             let reason = format!("for `{}`, needed by {}", demand.id, demand.by);
             steps.push(Step { demand: Some(demand.id.clone()), reason, ..self.amount(step, *taken_m3) });
         }
-        if own.end < self.terrain.weeks && left >= 1e-6 {
+        if own.end < self.terrain.weeks && left >= SWEEPINGS {
             let step = self.step(place, own.end, Action::Empty, bay);
             let reason = "fit for beds and asked for by nobody: spread it where it does good or stack it under a sheet, for \
                           the bay is needed"

@@ -104,12 +104,6 @@ pub fn faults(season: &Season, plan: &Plan) -> Vec<String> {
             }
             Action::Spread | Action::Cure | Action::Cover => {}
         }
-        if let Some(demand) = &step.demand {
-            let own = season.demands.iter().find(|own| own.id == *demand);
-            if own.is_none_or(|own| step.on > own.by) {
-                fault("too late for its demand, or for none");
-            }
-        }
     }
     let most = season.turns_per_week.unwrap_or(2);
     faults.extend(
@@ -124,9 +118,7 @@ fn amounts(season: &Season, plan: &Plan, faults: &mut Vec<String>) {
     for demand in &plan.demands {
         let own = season.demands.iter().find(|own| own.id == demand.demand).expect("a demand of the season");
         let given: f64 = demand.taken_from.iter().map(|draw| draw.volume_m3.p50).sum();
-        let Some(needed) = own.volume_m3.or(Some(own.area_m2.unwrap() * own.depth_m.unwrap())) else {
-            continue;
-        };
+        let needed = own.volume_m3.unwrap_or_else(|| own.area_m2.unwrap() * own.depth_m.unwrap());
         if (given + demand.short_m3 - needed).abs() > 1e-6 && given < needed {
             faults.push(format!("what is given and what is missing make no whole: {demand:?}"));
         }
@@ -134,6 +126,13 @@ fn amounts(season: &Season, plan: &Plan, faults: &mut Vec<String>) {
             && demand.expected_m3.p50 <= demand.expected_m3.p90;
         if !ordered {
             faults.push(format!("no range: {demand:?}"));
+        }
+    }
+    for step in &plan.steps {
+        let Some(demand) = &step.demand else { continue };
+        let own = season.demands.iter().find(|own| own.id == *demand);
+        if own.is_none_or(|own| step.on > own.by) {
+            faults.push(format!("too late for its demand, or for none: {step:?}"));
         }
     }
     for batch in &plan.batches {

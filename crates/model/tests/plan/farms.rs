@@ -75,7 +75,7 @@ pub fn season(seed: u64) -> Season {
             let by = from.saturating_add(rng.i64(21..i64::from(weeks) * 7).days());
             let uses = ["mulch", "bed_dressing", "bed_dressing", "potting"];
             json!({"id": format!("beds {index}"), "use": uses[rng.usize(0..4)], "by": by.to_string(),
-                   "area_m2": room_m3 * (1.0 + 12.0 * rng.f64()), "depth_m": 0.02})
+                   "area_m2": room_m3 * (0.5 + 4.0 * rng.f64()), "depth_m": 0.02})
         })
         .collect();
     let season = json!({

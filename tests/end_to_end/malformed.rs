@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 
 use crate::histories::{edited, full, without};
 use crate::http::{estimate, send};
+use crate::planning::season::season;
 use crate::planning::{need, on_hand};
 use crate::server::Server;
 
@@ -314,6 +315,8 @@ fn wrong_questions() -> Vec<Case> {
     };
     let mix = |name, at, value| asked(name, "/v1/recipes", on_hand(), at, value);
     let needed = |name, at, value| asked(name, "/v1/requirements", need(), at, value);
+    let planned = |name, at, value| asked(name, "/v1/plans", season(), at, value);
+    let inflows = vec![json!({ "feedstock": "cardboard", "mass_kg_week": 1 }); 101];
     let many = vec![json!({ "feedstock": "cardboard", "most": { "mass_kg": 1 } }); 25];
     vec![
         mix("no ingredients", "/ingredients", json!([])),
@@ -345,6 +348,35 @@ fn wrong_questions() -> Vec<Case> {
         needed("pole", "/site/latitude_deg", json!(90)),
         needed("no place", "/site", json!(null)),
         needed("start in the year 1", "/wanted/earliest_start", json!("0001-01-01")),
+        planned("no bays", "/bays", json!([])),
+        planned("inflows beyond count", "/inflows", json!(inflows)),
+        planned("two years", "/weeks", json!(104)),
+        planned("part of a week", "/weeks", json!(4.5)),
+        planned("day that no month has to begin", "/from", json!("2026-09-31")),
+        planned("material that nobody knows", "/inflows/0/feedstock", json!("granite")),
+        planned("less than nothing comes in", "/inflows/0/mass_kg_week", json!(-1)),
+        planned(
+            "two amounts come in",
+            "/inflows/0",
+            json!({ "feedstock": "cardboard", "mass_kg_week": 1, "barrows_week": 1 }),
+        ),
+        planned("demand before the season", "/demands/0/by", json!("2026-09-01")),
+        planned("demand after the season", "/demands/0/by", json!("2027-09-01")),
+        planned("unknown use of a demand", "/demands/0/use", json!("fuel")),
+        planned("dressing in millimetres", "/demands/1/depth_m", json!(20)),
+        planned(
+            "area without a depth",
+            "/demands/1",
+            json!({ "id": "a", "use": "mulch", "by": "2026-12-20", "area_m2": 1 }),
+        ),
+        planned("a batch in no bay of these", "/bays/0/id", json!("elsewhere")),
+        planned("no hands can be turned", "/turns_per_week", json!(-1)),
+        planned("a year of rest", "/rest_weeks", json!(52)),
+        planned("a bay free, said in words", "/keep_bay_free", json!("yes")),
+        planned("barrow of a lorry for a season", "/barrow_m3", json!(5)),
+        planned("no place for a season", "/site", json!(null)),
+        planned("a fault deep in a history", "/batches/0/history/events/0/addition/mass_kg", json!(-1)),
+        planned("unknown member of a season", "/colour", json!("brown")),
     ]
     .into_iter()
     .map(|mut case| {
@@ -354,6 +386,8 @@ fn wrong_questions() -> Vec<Case> {
             "C:N of no mix" => Some("/targets/c_to_n"),
             "percent for a target" => Some("/targets/moisture_fraction"),
             "range upside down" => Some("/targets/max_c_to_n"),
+            "dressing in millimetres" => Some("/demands/1/depth_m"),
+            "a batch in no bay of these" => Some("/batches/0/history/bay/id"),
             _ => case.pointer,
         };
         case

@@ -1,6 +1,7 @@
-//! Recipes and requirements: over REST, over gRPC and at a shell, from what is given and from what a farm keeps.
+//! Plans, recipes and requirements: over REST, over gRPC and at a shell, from what is given and from what a farm keeps.
 
 mod on_a_farm;
+pub mod season;
 
 use baycast_grpc::proto::plan_service_client::PlanServiceClient;
 use baycast_grpc::proto::{
@@ -17,6 +18,7 @@ use crate::server::Server;
 
 on_both! { planning:
     on_a_farm { its_own_feedstocks_barrow_place_and_bays_count }
+    season { what_a_farm_keeps_counts }
 }
 
 /// What the demo's recipe is asked from.

@@ -184,6 +184,17 @@ fn what_to_mix_as_written_is_told_at_a_shell() {
 }
 
 #[test]
+fn a_season_as_written_is_planned_at_a_shell() {
+    let demo = Demo::start();
+    let built = binary::path().display().to_string();
+    let block = block_after("**What to do when.**").replace("cargo run --release --", &built);
+    let printed = succeed(&demo.run(&block));
+    for told in ["Week of 15 Sep 2026", "tunnel beds", "What does not fit", "Bear in mind"] {
+        assert!(printed.contains(told), "{told}: {printed}");
+    }
+}
+
+#[test]
 fn the_configuration_as_written_sets_every_flag_of_serve() {
     let folder = build_folder().join("readme-configuration");
     fs::create_dir_all(&folder).expect("a folder can be made");

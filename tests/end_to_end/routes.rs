@@ -47,6 +47,7 @@ async fn the_routes_are_those_described_here() {
         "/v1/farms/{farm}/feedstocks",
         "/v1/farms/{farm}/feedstocks/{feedstock}",
         "/v1/farms/{farm}/feedstocks/{feedstock}/archive",
+        "/v1/farms/{farm}/plans",
         "/v1/farms/{farm}/readiness",
         "/v1/farms/{farm}/readiness.atom",
         "/v1/farms/{farm}/readiness.csv",
@@ -69,6 +70,7 @@ async fn the_routes_are_those_described_here() {
         "/v1/feedstocks/{feedstock}",
         "/v1/keys",
         "/v1/keys/{key}/revoke",
+        "/v1/plans",
         "/v1/recipes",
         "/v1/requirements",
     ];

@@ -28,15 +28,20 @@ def over_rest(address, history):
     return json.loads(answer.stdout)
 
 
+def build(proto_folder, folder):
+    """Lets protoc build the modules of a client into a folder, from which they can be imported then."""
+    files = [str(path) for path in sorted(Path(proto_folder).rglob("*.proto"))]
+    bundled = Path(grpc_tools.__file__).parent / "_proto"
+    arguments = ["protoc", f"-I{proto_folder}", f"-I{bundled}", f"--python_out={folder}"]
+    if protoc.main([*arguments, f"--grpc_python_out={folder}", *files]) != 0:
+        raise SystemExit("protoc failed")
+    sys.path.insert(0, folder)
+
+
 def over_built_client(address, proto_folder, history):
     """The estimate by a client that protoc built from proto/."""
     with tempfile.TemporaryDirectory() as folder:
-        files = [str(path) for path in sorted(Path(proto_folder).rglob("*.proto"))]
-        bundled = Path(grpc_tools.__file__).parent / "_proto"
-        arguments = ["protoc", f"-I{proto_folder}", f"-I{bundled}", f"--python_out={folder}"]
-        if protoc.main([*arguments, f"--grpc_python_out={folder}", *files]) != 0:
-            raise SystemExit("protoc failed")
-        sys.path.insert(0, folder)
+        build(proto_folder, folder)
         messages = importlib.import_module("baycast.v1.maturity_pb2")
         services = importlib.import_module("baycast.v1.maturity_pb2_grpc")
         request = messages.EstimateMaturityRequest()

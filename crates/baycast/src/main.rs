@@ -14,6 +14,7 @@ mod input;
 mod keys;
 mod larkfield;
 mod output;
+mod plan;
 mod port;
 mod question;
 mod recipe;
@@ -46,6 +47,7 @@ enum Command {
     Estimate(estimate::Args),
     Recipe(recipe::Args),
     Requirement(requirement::Args),
+    Plan(plan::Args),
     Demo(demo::Args),
     Keys(keys::Args),
     Feeds(feeds::Args),
@@ -68,6 +70,7 @@ async fn main() -> ExitCode {
         Command::Estimate(args) => estimate::run(args, today()).await,
         Command::Recipe(args) => recipe::run(args, today()).await,
         Command::Requirement(args) => requirement::run(args, today()).await,
+        Command::Plan(args) => plan::run(args, today()).await,
         Command::Demo(args) => demo::run(args, mqtt, today()).await,
         Command::Keys(args) => keys::run(args, Timestamp::now()).await,
         Command::Feeds(args) => feeds::run(args, Timestamp::now()).await,

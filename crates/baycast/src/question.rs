@@ -4,6 +4,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
+use std::time::Duration;
 
 use baycast_service::{Error, Limits, Service, parse};
 use jiff::civil::Date;
@@ -32,6 +33,9 @@ pub enum To {
     Json,
 }
 
+/// Longest time for one answer: at a shell nobody else waits for it.
+const PATIENCE: Duration = Duration::from_mins(10);
+
 /// Asks what a document asks and writes the answer, or names everything that is wrong with it.
 pub async fn run<Q: DeserializeOwned, A: Serialize>(
     document: &Document,
@@ -51,7 +55,8 @@ pub async fn run<Q: DeserializeOwned, A: Serialize>(
             return ExitCode::FAILURE;
         }
     };
-    let service = Service::new(Limits::default(), Arc::new(move || today));
+    let limits = Limits { timeout: PATIENCE, ..Limits::default() };
+    let service = Service::new(limits, Arc::new(move || today));
     let answer = match parse::json(&text) {
         Ok(question) => ask(service, question).await,
         Err(error) => Err(error),

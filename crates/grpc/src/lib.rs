@@ -18,6 +18,7 @@ mod feedstocks;
 mod keys;
 mod maturity_service;
 mod plan_service;
+mod plans;
 pub mod proto;
 mod readiness;
 mod readiness_changes;

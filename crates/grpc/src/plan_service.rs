@@ -5,7 +5,7 @@ use tonic::metadata::MetadataMap;
 use tonic::{Request, Response, Status};
 
 use crate::proto::plan_service_server::PlanService;
-use crate::{caller, deadline, proto, recipes, requirements, status};
+use crate::{caller, deadline, plans, proto, recipes, requirements, status};
 
 /// The service behind the contract.
 pub struct Plans(Service);
@@ -67,6 +67,27 @@ impl PlanService for Plans {
         let work = async {
             let caller = caller::of(&self.0, &metadata).await?;
             requirements::find_farm_requirement(&self.0, &caller, asked).await
+        };
+        answered(&metadata, Box::pin(work)).await
+    }
+
+    async fn plan_season(
+        &self,
+        request: Request<proto::PlanSeasonRequest>,
+    ) -> Result<Response<proto::PlanSeasonResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        caller::admit(&self.0, &metadata).await?;
+        answered(&metadata, Box::pin(plans::plan_season(&self.0, asked))).await
+    }
+
+    async fn plan_farm(
+        &self,
+        request: Request<proto::PlanFarmRequest>,
+    ) -> Result<Response<proto::PlanFarmResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        let work = async {
+            let caller = caller::of(&self.0, &metadata).await?;
+            plans::plan_farm(&self.0, &caller, asked).await
         };
         answered(&metadata, Box::pin(work)).await
     }

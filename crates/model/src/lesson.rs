@@ -45,7 +45,8 @@ pub const KEPT: [(Unknown, usize, f64); 3] = [
 
 impl Lesson {
     /// That it is relied on, in words.
-    pub(crate) fn assumption(&self) -> Assumption {
+    #[must_use]
+    pub fn assumption(&self) -> Assumption {
         let assumed = format!("what earlier batches of the bay taught: {}", self.batches.join(", "));
         Assumption { pointer: "/lesson".into(), assumed }
     }

@@ -90,7 +90,7 @@ fn check_depth(depth: usize, batch: &str) -> Result<()> {
     Ok(())
 }
 
-fn read<'a>(
+pub(crate) fn read<'a>(
     session: &'a mut dyn Session,
     farm: &'a Farm,
     batch: &'a str,
@@ -203,7 +203,7 @@ async fn read_bays(session: &mut dyn Session, farm: &str, ids: &[&str]) -> Resul
 }
 
 /// The farm's own feedstocks among `ids`; the others are in the default table.
-async fn read_feedstocks(
+pub(crate) async fn read_feedstocks(
     session: &mut dyn Session,
     farm: &str,
     ids: &BTreeSet<&str>,

@@ -53,6 +53,7 @@ mod value;
 mod version;
 mod webhooks;
 mod writer;
+mod yard;
 
 pub use append::{Answer, Append, Appended, Entry, Mode, Outcome, Placed};
 pub use backup::restore;
@@ -79,3 +80,4 @@ pub use stamp::Stamp;
 pub use stands::Stand;
 pub use tidings::{Listener, Tidings};
 pub use webhooks::{IssuedWebhook, MOST_WEBHOOKS, Webhook, WebhookDraft};
+pub use yard::Yard;

@@ -11,6 +11,7 @@ use crate::error::Result;
 use crate::events::restored;
 use crate::farms;
 use crate::records::Records;
+use crate::store::Session;
 use crate::value::values;
 
 /// A batch in a bay, from one moment to another.
@@ -98,35 +99,7 @@ impl Records {
     pub async fn stands(&self, farm: &str) -> Result<Vec<Stand>> {
         let mut session = self.snapshot().await?;
         farms::load(session.as_mut(), farm).await?;
-        let batches = session
-            .run(
-                "SELECT id, start_bay FROM batches WHERE farm_id = $1 AND archived_at IS NULL ORDER BY id",
-                values![farm],
-            )
-            .await?;
-        let steps = session
-            .run(
-                "SELECT e.batch_id, e.event FROM events e {placing} WHERE e.farm_id = $1 \
-                 AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.event IS NOT NULL \
-                 AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
-                 AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",
-                values![farm],
-            )
-            .await?;
-        let mut courses: HashMap<String, Course> = HashMap::new();
-        for mut row in steps {
-            let batch = row.text()?;
-            let event = restored(&row.text()?, None)?;
-            let Some((batch, step)) = step(batch, &event) else { continue };
-            courses.entry(batch).or_default().steps.push((event.at, step));
-        }
-        let mut stands = Vec::new();
-        for mut row in batches {
-            let (batch, start_bay) = (row.text()?, row.text()?);
-            let course = courses.remove(&batch).unwrap_or_default();
-            stands.extend(course.stands(&batch, start_bay));
-        }
-        Ok(stands)
+        stands(session.as_mut(), farm).await
     }
 
     /// The batch that whatever was in `bay` at a time was in: of those that stood there, the last to come; several where
@@ -138,6 +111,39 @@ impl Records {
         let last = there.iter().map(came).fold(f64::NEG_INFINITY, f64::max);
         Ok(there.into_iter().filter(|stand| came(stand) >= last).map(|stand| stand.batch).collect())
     }
+}
+
+/// Where the batches in use stood, of a farm that is there.
+pub(crate) async fn stands(session: &mut dyn Session, farm: &str) -> Result<Vec<Stand>> {
+    let batches = session
+        .run(
+            "SELECT id, start_bay FROM batches WHERE farm_id = $1 AND archived_at IS NULL ORDER BY id",
+            values![farm],
+        )
+        .await?;
+    let steps = session
+        .run(
+            "SELECT e.batch_id, e.event FROM events e {placing} WHERE e.farm_id = $1 \
+             AND e.kind IN ('addition', 'move', 'merge', 'withdrawal') AND e.event IS NOT NULL \
+             AND NOT EXISTS (SELECT 1 FROM events s WHERE s.farm_id = e.farm_id \
+             AND s.batch_id = e.batch_id AND s.supersedes = e.id) ORDER BY e.batch_id, e.id",
+            values![farm],
+        )
+        .await?;
+    let mut courses: HashMap<String, Course> = HashMap::new();
+    for mut row in steps {
+        let batch = row.text()?;
+        let event = restored(&row.text()?, None)?;
+        let Some((batch, step)) = step(batch, &event) else { continue };
+        courses.entry(batch).or_default().steps.push((event.at, step));
+    }
+    let mut stands = Vec::new();
+    for mut row in batches {
+        let (batch, start_bay) = (row.text()?, row.text()?);
+        let course = courses.remove(&batch).unwrap_or_default();
+        stands.extend(course.stands(&batch, start_bay));
+    }
+    Ok(stands)
 }
 
 /// What an event of a batch does to the place of which batch.

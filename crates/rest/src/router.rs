@@ -3,6 +3,7 @@
 use axum::Router;
 use axum::http::HeaderMap;
 use axum::routing::get;
+use baycast_model::plan::season::Standing;
 use baycast_service::Service;
 use baycast_service::readiness::ReadinessChange;
 use baycast_service::records::{
@@ -20,8 +21,8 @@ use utoipa_axum::routes;
 use crate::readiness_feeds::Feeds;
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, problem, readiness_changes, readiness_feeds,
-    readiness_watch, recipes, requirements, webhooks,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes,
+    readiness_feeds, readiness_watch, recipes, requirements, webhooks,
 };
 
 /// What the description says about the whole.
@@ -35,6 +36,7 @@ use crate::{
     tags(
         (name = "estimates", description = "From a history to an estimate. Nothing is kept."),
         (name = "recipes", description = "What to mix from what is on hand, and from when on for compost that is needed. Nothing is kept."),
+        (name = "plans", description = "What to do when with the bays of a season. Nothing is kept."),
         (name = "feedstocks", description = "The default feedstock table, with the source of each value, and farms' own."),
         (name = "farms", description = "Places, with their weather. Kept, like all that is below them."),
         (name = "bays", description = "Where heaps stand."),
@@ -46,7 +48,7 @@ use crate::{
         (name = "webhooks", description = "Where a farm's news is sent, as signed CloudEvents, and what became of each message."),
         (name = "health", description = "For whoever runs the service."),
     ),
-    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits)),
+    components(schemas(ReadinessChange, AppendMode, ArchiveState, BatchEvent, BatchesShown, DeliveriesShown, EventsShown, SheetDates, SheetUnits, Standing)),
     modifiers(&KeyScheme),
 )]
 struct Description;
@@ -100,6 +102,8 @@ fn described() -> Described {
         .routes(routes!(recipes::suggest_farm_recipe))
         .routes(routes!(requirements::find_requirement))
         .routes(routes!(requirements::find_farm_requirement))
+        .routes(routes!(plans::plan_season))
+        .routes(routes!(plans::plan_farm))
         .routes(routes!(feedstocks::list_feedstocks))
         .routes(routes!(feedstocks::get_feedstock))
         .routes(routes!(farms::list_farms, farms::create_farm))
@@ -137,6 +141,7 @@ fn described() -> Described {
         .split_for_parts();
     let (feeds, of_feeds) = readiness_feeds::routes().split_for_parts();
     description.merge(of_feeds);
+    plan_step::tell_apart(&mut description);
     let description = description.to_pretty_json().unwrap_or_default();
     Described { routes, feeds, description }
 }

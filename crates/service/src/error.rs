@@ -119,6 +119,10 @@ pub enum Quantity {
     Rows,
     /// Events brought in at once.
     EventsAtOnce,
+    /// Events of all batches of a season, their sources' included.
+    SeasonEvents,
+    /// Days of weather of a batch of a season, its sources' included.
+    BatchWeatherDays,
 }
 
 impl Quantity {
@@ -130,6 +134,7 @@ impl Quantity {
             Self::Events => "/events",
             Self::SourceLevels => "/sources",
             Self::WeatherDays => "/site/daily",
+            Self::SeasonEvents | Self::BatchWeatherDays => "/batches",
         }
     }
 }
@@ -144,6 +149,8 @@ impl std::fmt::Display for Quantity {
             Self::WeatherDays => "days of weather",
             Self::Rows => "bays, layers, feedstocks and criteria",
             Self::EventsAtOnce => "events at once",
+            Self::SeasonEvents => "events of all batches, those of sources included",
+            Self::BatchWeatherDays => "days of weather for one batch",
         })
     }
 }

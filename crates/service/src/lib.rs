@@ -12,6 +12,7 @@ mod hash;
 pub mod limits;
 pub mod page;
 pub mod parse;
+pub mod plans;
 pub mod pointer;
 pub mod readiness;
 pub mod recipes;

@@ -9,9 +9,10 @@ use std::sync::Arc;
 
 use baycast_model::estimate::Estimate;
 use baycast_model::history::{Event, History, Reading, Withdrawal};
+use baycast_model::plan::season::Inflow;
 use baycast_records::Records;
 use baycast_service::records::{
-    AppendEvents, AppendMode, ArchiveState, Asked, Batch, EventEntry, Farm, FarmBay,
+    AppendEvents, AppendMode, ArchiveState, Asked, Batch, EventEntry, Farm, FarmBay, FarmSeason,
 };
 use baycast_service::{Caller, Limits, Service};
 use folder::Folder;
@@ -158,6 +159,33 @@ async fn finished_batches_of_the_bay_bring_the_next_window_forward_unless_told_n
     let restarted = service(&garden.records);
     assert_eq!(garden.ask(&restarted, Asked::default()).await, pooled, "nothing needs to be at hand");
     assert_eq!(garden.estimate().await, pooled);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_plan_rests_on_them_as_estimates_do() {
+    let garden = Garden::open().await;
+    garden.batch("home", "timber", "one", fast()).await;
+    garden.batch("home", "timber", "two", fast()).await;
+    let inflow = Inflow { feedstock: "grass_mowings".into(), mass_kg_week: Some(50.0), ..Inflow::default() };
+    let season = FarmSeason {
+        from: Some(TODAY),
+        weeks: Some(8),
+        turns_per_week: Some(0),
+        inflows: vec![inflow],
+        ..FarmSeason::default()
+    };
+    let planned = async |service: &Service| {
+        let plan = service.plan_farm(&garden.caller, "home", season.clone()).await.expect("a plan");
+        let next = plan.batches.iter().find(|own| own.batch == "next").expect("it stands").clone();
+        let told = plan.assumptions.iter().any(|own| own.assumed.contains("`next`: what earlier batches"));
+        (next.windows[1].opens.p50.expect("it opens"), told)
+    };
+    let pooled = planned(&garden.service).await;
+    let alone = planned(&service(&garden.records).pooling(false)).await;
+    assert!(pooled.0 < alone.0, "{pooled:?} against {alone:?}");
+    assert_eq!((pooled.1, alone.1), (true, false));
+    // Left as it is, the batch has the windows of its estimate.
+    assert_eq!(pooled.0, opens(&garden.estimate().await.1));
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -7,15 +7,16 @@ use baycast_grpc::proto::{
     ArchiveState, BatchEvent, BringInEventsRequest, CompostWanted, CreateBatchRequest, CreateBayRequest,
     CreateFarmFeedstockRequest, CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest,
     DESCRIPTORS, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
-    FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest, GetDeliveryRequest,
-    GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest, GetReadinessRequest,
-    GetWebhookRequest, Ingredient, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
-    ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest,
-    ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest, ListWebhooksRequest, OnHand,
-    ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest,
-    RotateWebhookSecretRequest, StreamEstimatesRequest, SuggestFarmRecipeRequest, SuggestRecipeRequest,
-    SumReadyVolumeRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
-    UpdateFarmFeedstockRequest, UpdateFarmRequest, UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
+    FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest,
+    GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest,
+    GetReadinessRequest, GetWebhookRequest, Inflow, Ingredient, KeyReach, KeyScope, ListBatchesRequest,
+    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
+    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
+    ListWebhooksRequest, OnHand, PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest,
+    ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest, RotateWebhookSecretRequest,
+    StreamEstimatesRequest, SuggestFarmRecipeRequest, SuggestRecipeRequest, SumReadyVolumeRequest,
+    TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
+    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
@@ -47,7 +48,7 @@ type Told = (&'static str, Result<(), Status>);
 
 /// Methods on a farm that are not of the service for records.
 const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
-const PLANS: [&str; 2] = ["suggestfarmrecipe", "findfarmrequirement"];
+const PLANS: [&str; 3] = ["suggestfarmrecipe", "findfarmrequirement", "planfarm"];
 
 /// A client of each service, with the same key.
 struct Clients {
@@ -74,7 +75,7 @@ fn held(target: Target<'_>) -> OnHand {
 }
 
 /// Calls every method on a farm of the service for plans.
-async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 2] {
+async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
     let farm_id = || target.farm.to_owned();
     let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
     let recipe = ("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop));
@@ -87,7 +88,17 @@ async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 2] {
     };
     let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
     let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
-    [recipe, ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop))]
+    let requirement = ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop));
+    let inflow =
+        Inflow { feedstock: target.feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
+    let season = FarmSeason {
+        from: Some("2026-05-01".to_owned()),
+        weeks: Some(4),
+        inflows: vec![inflow],
+        ..Default::default()
+    };
+    let asked = PlanFarmRequest { farm: farm_id(), season: Some(season) };
+    [recipe, requirement, ("plan_farm", plans.plan_farm(asked).await.map(drop))]
 }
 
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
@@ -347,7 +358,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let mut client = Clients::of(&yard, Some(&reader)).await;
     let told = walk(&mut client, there).await;
     for one in &told {
-        let reads = ["get_", "list_", "estimate_batch", "sum_", "watch_", "suggest_", "find_"]
+        let reads = ["get_", "list_", "estimate_batch", "sum_", "watch_", "suggest_", "find_", "plan_"]
             .iter()
             .any(|name| one.0.starts_with(name));
         let administers = one.0 == "list_keys" || one.0.contains("webhook") || one.0.contains("deliver");
@@ -379,12 +390,13 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
         let mut plans = yard.plans(key).await;
         let recipe = plans.suggest_recipe(SuggestRecipeRequest::default()).await.map(drop);
         let requirement = plans.find_requirement(FindRequirementRequest::default()).await.map(drop);
-        [one, stream, list, row, recipe, requirement]
+        let season = plans.plan_season(PlanSeasonRequest::default()).await.map(drop);
+        [one, stream, list, row, recipe, requirement, season]
             .map(|answer| answer.map_or_else(|status| status.code(), |()| Code::Ok))
     };
     // An empty question is let in, and refused for what it lacks.
     let lacking = Code::InvalidArgument;
-    let let_in = [lacking, Code::Ok, Code::Ok, Code::Ok, lacking, lacking];
+    let let_in = [lacking, Code::Ok, Code::Ok, Code::Ok, lacking, lacking, lacking];
     let others =
         methods("MaturityService").len() - READINESS.len() + methods("PlanService").len() - PLANS.len();
     assert_eq!(let_in.len(), others, "the walk calls every method there is");
@@ -392,6 +404,6 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
     let admin = yard.keys(&["create", "boss", "--scope", "admin", "--all-farms"]);
     assert_eq!(walk(Some(&admin)).await, let_in);
     for key in [None, Some("bck_unknown"), Some("")] {
-        assert_eq!(walk(key).await, [Code::Unauthenticated; 6], "{key:?}");
+        assert_eq!(walk(key).await, [Code::Unauthenticated; 7], "{key:?}");
     }
 }

@@ -79,6 +79,9 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             "wanted": { "use": "mulch", "volume_m3": 0.2, "by": "2027-06-01", "earliest_start": "2027-04-01" },
             "on_hand": held(names),
         })),
+        "plan_farm" => Some(json!({
+            "from": "2026-05-01", "weeks": 4, "inflows": [{ "feedstock": names.feedstock, "mass_kg_week": 30 }],
+        })),
         "create_feed" => Some(json!({ "name": "shed" })),
         "create_webhook" | "update_webhook" => Some(webhook()),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
@@ -93,6 +96,15 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             None
         }
     }
+}
+
+/// A season that is planned in no time.
+fn short_season() -> Value {
+    let mut season = planning::season::season();
+    for (member, value) in [("weeks", json!(4)), ("batches", json!([])), ("demands", json!([]))] {
+        season[member] = value;
+    }
+    season
 }
 
 /// What is on hand on a farm.
@@ -248,7 +260,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
 
         // A reader of the farm itself may read it and nothing else; what is sent out is an administrator's.
         let administers = operation.id == "list_keys" || operation.path.contains("/webhooks");
-        let asks = ["suggest_farm_recipe", "find_farm_requirement"].contains(&operation.id.as_str());
+        let asks =
+            ["suggest_farm_recipe", "find_farm_requirement", "plan_farm"].contains(&operation.id.as_str());
         let reads = asks || operation.method == "GET" && !administers;
         let (status, _) = answers(&there, Some(&reader)).await;
         assert_eq!(status, if reads { 200 } else { 403 }, "a reader: {operation:?}");
@@ -280,6 +293,7 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
             "stream_estimates" => ("application/x-ndjson", full().to_string()),
             "suggest_recipe" => ("application/json", planning::on_hand().to_string()),
             "find_requirement" => ("application/json", planning::need().to_string()),
+            "plan_season" => ("application/json", short_season().to_string()),
             id => {
                 assert_eq!(operation.method, "GET", "a body for {id}");
                 ("", String::new())
@@ -291,7 +305,7 @@ pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {
     };
     let operations = operations(&yard).await;
     let operations: Vec<_> = operations.iter().filter(|operation| !operation.of_records()).collect();
-    assert_eq!(operations.len(), 6);
+    assert_eq!(operations.len(), 7);
     for operation in &operations {
         assert_eq!(stateless(operation, None).await, 200, "while there are no keys: {operation:?}");
     }

@@ -47,11 +47,12 @@ fn range(early: Date, middle: Date, late: Option<Date>, until: Date) -> String {
     format!(" ({} to {late})", within(early, year))
 }
 
-/// A text with its ISO dates spelt out.
+/// A text with its ISO dates spelt out, but for one that ends a name in backticks.
 pub fn spelt(text: &str) -> String {
     let word = |word: &str| {
         let date = word.trim_end_matches(|last: char| last.is_ascii_punctuation());
         let parsed: Option<Date> = (date.len() == 10).then(|| date.parse().ok()).flatten();
+        let parsed = parsed.filter(|_| !word[date.len()..].starts_with('`'));
         parsed.map_or_else(|| word.to_owned(), |parsed| full(parsed) + &word[date.len()..])
     };
     text.split(' ').map(word).collect::<Vec<_>>().join(" ")
@@ -98,6 +99,7 @@ mod tests {
     #[test]
     fn dates_in_a_text_are_spelt_out() {
         assert_eq!(spelt("best by 2026-09-01."), "best by 1 Sep 2026.");
+        assert_eq!(spelt("`bay 2026-09-01`, 2026-09-01"), "`bay 2026-09-01`, 1 Sep 2026");
         assert_eq!(spelt("EU 142/2011, 2026-13-01 of 1-2 °C"), "EU 142/2011, 2026-13-01 of 1-2 °C");
     }
 }

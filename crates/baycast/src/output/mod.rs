@@ -4,6 +4,7 @@ pub mod columns;
 pub mod dates;
 pub mod futures;
 pub mod paragraph;
+pub mod plan;
 pub mod recipe;
 pub mod requirement;
 #[cfg(test)]

@@ -24,7 +24,7 @@ pub fn history(message: Option<proto::History>) -> Result<History, Problems> {
 }
 
 /// A history, as far as it can be read.
-fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> History {
+pub fn read(message: proto::History, at: Pointer<'_>, incoming: &mut Incoming) -> History {
     let proto::History {
         batch,
         as_of,

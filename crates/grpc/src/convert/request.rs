@@ -1,17 +1,18 @@
 //! Single fields of a request beside the resource that it is about.
 
+use baycast_model::plan::season::Season;
 use baycast_model::problem::Problems;
 use baycast_model::recipe::OnHand;
 use baycast_model::requirement::Need;
 use baycast_service::Error;
 use baycast_service::pointer::Pointer;
-use baycast_service::records::{ArchiveState, FarmNeed};
+use baycast_service::records::{ArchiveState, FarmNeed, FarmSeason};
 use jiff::civil::Date;
 
 use super::history::dates;
 use super::incoming::Incoming;
 use super::word::{Word, word};
-use super::{recipe, requirement};
+use super::{recipe, requirement, season as seasons};
 use crate::proto;
 
 word!(ArchiveState, proto::ArchiveState { Archived Active });
@@ -62,6 +63,16 @@ pub fn need(message: Option<proto::Need>) -> Result<Need, Error> {
 /// What is needed on a farm, or everything in it that cannot be read.
 pub fn farm_need(message: Option<proto::FarmNeed>) -> Result<FarmNeed, Error> {
     Incoming::required(message, "need", requirement::farm_need)
+}
+
+/// What a season brings and asks for, or everything in it that cannot be read.
+pub fn season(message: Option<proto::Season>) -> Result<Season, Error> {
+    Incoming::required(message, "season", seasons::season)
+}
+
+/// What a season on a farm brings and asks for, or everything in it that cannot be read.
+pub fn farm_season(message: Option<proto::FarmSeason>) -> Result<FarmSeason, Error> {
+    Incoming::required(message, "season", seasons::farm_season)
 }
 
 /// Refuses to change what the caller doesn't say to have read.

@@ -107,7 +107,11 @@ on_both! {
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
     sequences { any_sequence_reads_back_like_a_plain_list }
-    stands { told_by_what_places_and_ends_batches, a_probe_is_in_the_batch_that_came_last }
+    stands {
+        told_by_what_places_and_ends_batches,
+        a_probe_is_in_the_batch_that_came_last,
+        a_yard_is_what_stands_at_the_end_of_a_day,
+    }
     tidings { they_are_put_in_by_what_publishes_them }
     webhooks { kept_changed_disabled_and_deleted, another_farms_are_not_there, a_farm_has_so_many_and_no_more }
 }

@@ -2,7 +2,7 @@
 
 use baycast_model::history::{Event, Withdrawal};
 use baycast_model::moment::Moment;
-use baycast_records::{Entry, Records};
+use baycast_records::{Entry, Records, Yard};
 
 use crate::databases::Database;
 use crate::orchard::{BATCH, FARM, add, addition, batch_draft, bay, merge, moved, planted, stamp};
@@ -38,6 +38,42 @@ pub async fn told_by_what_places_and_ends_batches(database: Database) {
     records.record(FARM, BATCH, retract, None, &stamp(2)).await.unwrap();
     assert_eq!(stood("west", day(10)).await, [""; 0]);
     assert_eq!(stood("east", day(10)).await, ["late", BATCH]);
+}
+
+pub async fn a_yard_is_what_stands_at_the_end_of_a_day(database: Database) {
+    let records = planted(&database).await;
+    for (position, id) in (2..).zip(["west", "north", "south"]) {
+        records.create_bay(FARM, &bay(id), position).await.unwrap();
+    }
+    for (batch, start) in [("over", "east"), ("late", "west"), ("bare", "north")] {
+        records.create_batch(FARM, batch, &batch_draft(start)).await.unwrap();
+    }
+    at(&records, BATCH, "2026-04-01", addition("wheat_straw")).await;
+    at(&records, "over", "2026-04-05", addition("wheat_straw")).await;
+    at(&records, "late", "2026-04-08", addition("wheat_straw")).await;
+    let emptied = Event { withdrawal: Some(Withdrawal { volume_m3: None }), moved: None, ..moved("west") };
+    at(&records, "late", "2026-04-20", emptied).await;
+    records.archive_bay(FARM, "south", 1, Some(crate::orchard::at(1))).await.unwrap();
+    records.archive_bay(FARM, "west", 1, Some(crate::orchard::at(1))).await.unwrap();
+    let on = async |day: i8| {
+        let day_of = move |_: &_| jiff::civil::date(2026, 4, day);
+        records.yard(FARM, &day_of, &["wheat_straw"].into()).await.unwrap()
+    };
+    let told = |yard: &Yard| {
+        let bays: Vec<_> = yard.bays.iter().map(|own| own.id.clone()).collect();
+        let standing: Vec<_> = yard.standing.iter().map(|own| own.batch.clone()).collect();
+        let gone: Vec<_> = yard.unaccounted.iter().map(|own| own.batch.clone()).collect();
+        (bays.join(" "), standing.join(" "), gone.join(" "))
+    };
+    let expected = |bays: &str, standing: &str, gone: &str| (bays.into(), standing.into(), gone.into());
+    assert_eq!(told(&on(4).await), expected("east north", BATCH, ""));
+    // The one that came later stands there; a bay that was put away counts while something stands in it.
+    assert_eq!(told(&on(8).await), expected("east west north", "over late", BATCH));
+    assert_eq!(told(&on(19).await), expected("east west north", "over late", BATCH));
+    assert_eq!(told(&on(20).await), expected("east north", "over", BATCH), "emptied by the end of that day");
+    let yard = on(8).await;
+    assert_eq!(yard.standing[0], records.history(FARM, "over").await.unwrap().0);
+    assert_eq!(yard.feedstocks, [], "the default table's are not the farm's own");
 }
 
 /// Adds an event at another time.

@@ -25,6 +25,7 @@ mod plans;
 mod probe;
 pub(crate) mod refusal;
 mod repeat;
+mod seasons;
 mod sheet_names;
 mod state;
 mod store;
@@ -54,6 +55,7 @@ pub use plans::FarmNeed;
 pub use probe::{
     Attempt, DELIVERIES_REMEMBERED, ProbeIdentity, ProbeOutcome, ProbePlace, ProbeReading, ProbeTemperature,
 };
+pub use seasons::FarmSeason;
 pub use state::ArchiveState;
 pub use store::{Now, Store};
 pub use webhooks::{IssuedWebhook, Webhook, WebhookState, usual_best_by_days, usual_moved_days};

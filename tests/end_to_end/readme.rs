@@ -189,7 +189,8 @@ fn a_season_as_written_is_planned_at_a_shell() {
     let built = binary::path().display().to_string();
     let block = block_after("**What to do when.**").replace("cargo run --release --", &built);
     let printed = succeed(&demo.run(&block));
-    for told in ["Week of 15 Sep 2026", "tunnel beds", "What does not fit", "Bear in mind"] {
+    for told in ["15 Sep 2026 to 13 Sep 2027", "□ fill", "tunnel beds", "What does not fit", "Bear in mind"]
+    {
         assert!(printed.contains(told), "{told}: {printed}");
     }
 }

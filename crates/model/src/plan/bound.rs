@@ -49,8 +49,9 @@ struct Best {
 }
 
 impl Prices {
-    /// The prices with the lowest bound found; `reached_m3` is what some plan reaches.
-    pub fn new(ground: &Ground, reached_m3: f64) -> Self {
+    /// The prices with the lowest bound found.
+    #[must_use]
+    pub fn new(ground: &Ground) -> Self {
         let mut now = Multipliers {
             bay: vec![vec![0.0; ground.weeks]; ground.kinds.len()],
             fork: vec![0.0; ground.weeks],
@@ -72,10 +73,10 @@ impl Prices {
             if waited >= PATIENCE {
                 (step, waited) = (step / 2.0, 0);
             }
-            if length < 1e-12 || step < 1e-3 || bound_m3 - reached_m3 < 1e-4 {
+            if length < 1e-12 || step < 1e-3 || bound_m3 < 1e-4 {
                 break;
             }
-            now.step(ground, &slack, step * (bound_m3 - reached_m3).max(0.01) / length);
+            now.step(ground, &slack, step * bound_m3.max(0.01) / length);
         }
         best
     }

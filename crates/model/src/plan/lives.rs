@@ -40,7 +40,7 @@ const HEAPED: f64 = 1.1;
 /// Weeks in which a batch may be closed, at most.
 const CLOSINGS: usize = 5;
 /// Share of seeds alive at which they count as killed.
-pub const KILLED: f64 = 0.05;
+const KILLED: f64 = 0.05;
 /// Share of its volume that an unfinished batch comes to: what is being filled when the plan ends counts for that.
 const COMES_TO: f64 = 0.5;
 /// Heaps by which the middle of all is told from the middle heap.

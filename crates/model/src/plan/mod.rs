@@ -90,7 +90,7 @@ pub fn layout(season: &Season, today: Date) -> Result<Ground, EstimateError> {
 
 /// The best plan found, the one that is `kept` unless another is worth clearly more, and the prices whose bound no plan exceeds.
 pub fn best<'a>(ground: &'a Ground, kept: Option<Vec<Placed<'a>>>) -> (Found<'a>, Prices) {
-    let prices = Prices::new(ground, 0.0);
+    let prices = Prices::new(ground);
     (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, kept), prices)
 }
 
@@ -240,7 +240,7 @@ impl Answering<'_> {
         let batch = own.batch;
         let (first, second) = self.schedule.bays[place];
         let date = |week: usize| self.terrain.date(week);
-        let filled = batch.close > batch.start;
+        let filled = batch.is_filled();
         PlannedBatch {
             batch: self.schedule.names[place].clone(),
             standing: batch.standing.is_some(),

@@ -64,7 +64,7 @@ impl Telling<'_> {
         let own = &self.found.placed[place];
         let batch = own.batch;
         let (first, second) = self.schedule.bays[place];
-        let filled = batch.close > batch.start;
+        let filled = batch.is_filled();
         if filled {
             let capacity_m3 = self.terrain.season.bays[first].capacity_m3();
             let share = 100.0 * batch.filled_m3 / capacity_m3;
@@ -127,7 +127,7 @@ impl Telling<'_> {
     fn turning(&self, place: usize, week: usize, into: usize) -> String {
         let own = &self.found.placed[place];
         let bay = &self.terrain.season.bays[into];
-        let rested = if own.batch.close > own.batch.start {
+        let rested = if own.batch.is_filled() {
             format!("rested {} weeks", week - own.batch.close)
         } else if own.life().waits == 0 {
             "has rested".into()

@@ -1,4 +1,4 @@
-//! Files that pages use, embedded, each under a name that changes with what is in it.
+//! Files that pages use, embedded, each under a name that changes with what is in it; and the style sheet that stands in them.
 
 use std::sync::LazyLock;
 
@@ -6,6 +6,8 @@ use axum::extract::Path;
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 
 /// Digits of the hash in a name.
@@ -27,7 +29,7 @@ impl Asset {
 
 /// The files.
 pub struct Assets {
-    style: Asset,
+    style: &'static str,
     script: Asset,
     icon: Asset,
     worker: String,
@@ -35,22 +37,27 @@ pub struct Assets {
 
 /// The files of this program.
 pub static ASSETS: LazyLock<Assets> = LazyLock::new(|| {
-    let style = Asset::new("board", "css", "text/css; charset=utf-8", include_str!("../assets/board.css"));
+    let style = include_str!("../assets/board.css");
     let script =
         Asset::new("board", "js", "text/javascript; charset=utf-8", include_str!("../assets/board.js"));
     let icon = Asset::new("icon", "svg", "image/svg+xml", include_str!("../assets/icon.svg"));
     // A worker is another one where it or a file that it keeps is.
     let worker = include_str!("../assets/worker.js");
-    let version = hash(&[worker, style.text, script.text, icon.text]);
-    let files = format!("{:?}", [&style.path, &script.path, &icon.path]);
+    let version = hash(&[worker, script.text, icon.text]);
+    let files = format!("{:?}", [&script.path, &icon.path]);
     let worker = worker.replace("{version}", &version).replace("[\"{files}\"]", &files);
     Assets { style, script, icon, worker }
 });
 
 impl Assets {
-    /// Path of the style sheet.
-    pub fn style(&self) -> &str {
-        &self.style.path
+    /// The style sheet: it stands in each page, so that nothing need be fetched before a page is seen.
+    pub fn style(&self) -> &'static str {
+        self.style
+    }
+
+    /// How a content security policy names it.
+    pub fn style_source(&self) -> String {
+        format!("'sha256-{}'", STANDARD.encode(Sha256::digest(self.style)))
     }
 
     /// Path of the script.
@@ -78,8 +85,8 @@ pub fn hash(texts: &[&str]) -> String {
 
 /// One of the files. Under a name it never changes, so nobody need ask for it again.
 pub async fn asset(Path(name): Path<String>) -> Response {
-    let Assets { style, script, icon, worker: _ } = &*ASSETS;
-    let found = [style, script, icon].into_iter().find(|asset| asset.path.ends_with(&format!("/{name}")));
+    let Assets { script, icon, .. } = &*ASSETS;
+    let found = [script, icon].into_iter().find(|asset| asset.path.ends_with(&format!("/{name}")));
     match found {
         Some(asset) => {
             let kept = "public, max-age=31536000, immutable";
@@ -104,7 +111,7 @@ mod tests {
         assert_eq!(hash(&["a"]).len(), DIGITS);
         assert_ne!(hash(&["ab", "c"]), hash(&["a", "bc"]));
         let worker = &ASSETS.worker;
-        for path in [ASSETS.style(), ASSETS.script(), ASSETS.icon()] {
+        for path in [ASSETS.script(), ASSETS.icon()] {
             assert!(worker.contains(path), "{path}");
         }
         assert!(!worker.contains('{') || !worker.contains("{version}"));

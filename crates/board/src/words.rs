@@ -61,6 +61,7 @@ pub const JOBS: &str = "To do";
 pub const NO_JOBS: &str = "Nothing presses. Leave the heaps to their work.";
 pub const MIND: &str = "Take care";
 pub const YARD: &str = "The bays";
+pub const MARK: &str = "on the thermometer: 55°, from which heat counts for the heat rules";
 pub const NO_BAYS: &str = "No bays are recorded yet.";
 pub const FREE: &str = "Free";
 pub const TAKES: &str = "takes";

@@ -1,7 +1,10 @@
 //! Who is let in to a board, and to nothing else.
 
 use axum::http::HeaderMap;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
+use sha2::{Digest, Sha256};
 
 use crate::http::{Answer, send};
 use crate::records_rest::yard::{Yard, text};
@@ -186,7 +189,6 @@ async fn pages_are_guarded_and_files_are_kept() {
     for own in [
         "default-src 'none'",
         "script-src 'self'",
-        "style-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",
         "base-uri 'none'",
@@ -194,11 +196,15 @@ async fn pages_are_guarded_and_files_are_kept() {
         assert!(policy.contains(own), "{policy}");
     }
     assert!(!policy.contains("unsafe"), "{policy}");
+    let (_, style) = html.split_once("<style>").expect("a style sheet");
+    let (style, rest) = style.split_once("</style>").expect("its end");
+    let source = format!("style-src 'sha256-{}';", STANDARD.encode(Sha256::digest(style)));
+    assert!(policy.contains(&source), "{policy}: {source}");
     assert_eq!(page.header("x-content-type-options"), "nosniff");
     assert_eq!(page.header("referrer-policy"), "no-referrer");
     assert!(
-        !html.contains(" style=") && !html.contains("<style") && !html.contains(" onclick"),
-        "nothing inline"
+        !html.contains(" style=") && !rest.contains("<style") && !html.contains(" onclick"),
+        "nothing else inline"
     );
     let tag = page.header("etag").to_owned();
     let again = call(&yard, "GET", "/board/mine", None, &[("if-none-match", &tag)], "").await;
@@ -207,7 +213,7 @@ async fn pages_are_guarded_and_files_are_kept() {
     assert_eq!(zipped.header("content-encoding"), "gzip");
 
     let files: Vec<&str> = html.split('"').filter(|part| part.starts_with("/board/assets/")).collect();
-    assert_eq!(files.len(), 3, "style, icon and script");
+    assert_eq!(files.len(), 2, "icon and script");
     for file in files {
         let told = call(&yard, "GET", file, None, &[], "").await;
         assert_eq!(told.status, 200, "{file}");
@@ -219,5 +225,5 @@ async fn pages_are_guarded_and_files_are_kept() {
         (worker.header("cache-control"), worker.header("content-type")),
         ("no-cache", "text/javascript; charset=utf-8")
     );
-    assert_eq!(call(&yard, "GET", "/board/assets/board-0.css", None, &[], "").await.status, 404);
+    assert_eq!(call(&yard, "GET", "/board/assets/board-0.js", None, &[], "").await.status, 404);
 }

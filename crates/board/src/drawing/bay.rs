@@ -155,10 +155,8 @@ fn thermometer(out: &mut String, now: &HeapNow) {
     );
     let _ = write!(
         out,
-        r#"<path class="range" d="M{from} {high}h8M{middle} {high}V{low}M{from} {low}h8"/><path class="mark" d="M{} {mark}h20"/><text class="mark" x="{}" y="{}">{MARK_C}°</text>"#,
+        r#"<path class="range" d="M{from} {high}h8M{middle} {high}V{low}M{from} {low}h8"/><path class="mark" d="M{} {mark}h20"/>"#,
         TUBE_X - 4.0,
-        TUBE_X - 6.0,
-        Short(GROUND - height(MARK_C) + 4.0),
         from = right + 3.0,
         middle = right + 7.0,
         high = at(core.p90),

@@ -120,6 +120,7 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
     let mut found = Vec::new();
     for (index, own) in terrain.season.batches.iter().enumerate() {
         let at = format!("/batches/{index}/history");
+        let known = problems.0.len();
         for (event, own) in own.history.events.iter().enumerate() {
             if own.at.days() > last_moment(terrain.from) {
                 let accepted = format!("{} or earlier: what is to come is planned", terrain.from);
@@ -129,6 +130,9 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
                     accepted,
                 );
             }
+        }
+        if problems.0.len() > known {
+            continue;
         }
         match heaps(&outlook::standing(terrain, index), terrain.from) {
             Ok(heaps) => found.push(heaps),
@@ -297,7 +301,8 @@ impl Answering<'_> {
                     ready_probability: outlook.ready(for_use, day),
                 });
             }
-            let sum = |of: fn(&Spread) -> f64| taken_from.iter().map(|draw| of(&draw.volume_m3)).sum::<f64>();
+            let sum =
+                |of: fn(&Spread) -> f64| taken_from.iter().fold(0.0, |sum, draw| sum + of(&draw.volume_m3));
             let expected_m3 = Spread { p10: sum(|s| s.p10), p50: sum(|s| s.p50), p90: sum(|s| s.p90) };
             let short_m3 = (own.volume_m3 - expected_m3.p50).max(0.0);
             let short_m3 = if short_m3 < 1e-6 { 0.0 } else { short_m3 };

@@ -6,10 +6,10 @@ use baycast_grpc::proto::{
     Amount, ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest,
     ArchiveState, BatchEvent, BringInEventsRequest, CompostWanted, CreateBatchRequest, CreateBayRequest,
     CreateFarmFeedstockRequest, CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest,
-    DESCRIPTORS, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
+    DESCRIPTORS, DeleteSeasonRequest, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
     FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest,
     GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest,
-    GetReadinessRequest, GetWebhookRequest, Inflow, Ingredient, KeyReach, KeyScope, ListBatchesRequest,
+    GetPlanRequest, GetReadinessRequest, GetSeasonRequest, GetWebhookRequest, Inflow, Ingredient, KeepSeasonRequest, KeyReach, KeyScope, ListBatchesRequest,
     ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
     ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
     ListWebhooksRequest, OnHand, PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest,
@@ -48,7 +48,15 @@ type Told = (&'static str, Result<(), Status>);
 
 /// Methods on a farm that are not of the service for records.
 const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
-const PLANS: [&str; 3] = ["suggestfarmrecipe", "findfarmrequirement", "planfarm"];
+const PLANS: [&str; 7] = [
+    "suggestfarmrecipe",
+    "findfarmrequirement",
+    "planfarm",
+    "keepseason",
+    "getseason",
+    "getplan",
+    "deleteseason",
+];
 
 /// A client of each service, with the same key.
 struct Clients {
@@ -75,7 +83,7 @@ fn held(target: Target<'_>) -> OnHand {
 }
 
 /// Calls every method on a farm of the service for plans.
-async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
+async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 7] {
     let farm_id = || target.farm.to_owned();
     let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
     let recipe = ("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop));
@@ -89,16 +97,25 @@ async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
     let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
     let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
     let requirement = ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop));
+    let planned = few_weeks(target.feedstock, Some("2026-05-01"));
+    let asked = PlanFarmRequest { farm: farm_id(), season: Some(planned) };
+    let plan = ("plan_farm", plans.plan_farm(asked).await.map(drop));
+    // The first version was kept before the walk.
+    let (season, etag) = (Some(few_weeks(target.feedstock, None)), "1".to_owned());
+    let asked = KeepSeasonRequest { farm: farm_id(), season, etag };
+    let kept = ("keep_season", plans.keep_season(asked).await.map(drop));
+    let season = ("get_season", plans.get_season(GetSeasonRequest { farm: farm_id() }).await.map(drop));
+    let asked = GetPlanRequest { farm: farm_id(), held_etag: String::new() };
+    let its_plan = ("get_plan", plans.get_plan(asked).await.map(drop));
+    let asked = DeleteSeasonRequest { farm: farm_id(), etag: "2".to_owned() };
+    [recipe, requirement, plan, kept, season, its_plan, ("delete_season", plans.delete_season(asked).await.map(drop))]
+}
+
+/// A season on a farm that is planned in no time.
+fn few_weeks(feedstock: &str, from: Option<&str>) -> FarmSeason {
     let inflow =
-        Inflow { feedstock: target.feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
-    let season = FarmSeason {
-        from: Some("2026-05-01".to_owned()),
-        weeks: Some(4),
-        inflows: vec![inflow],
-        ..Default::default()
-    };
-    let asked = PlanFarmRequest { farm: farm_id(), season: Some(season) };
-    [recipe, requirement, ("plan_farm", plans.plan_farm(asked).await.map(drop))]
+        Inflow { feedstock: feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
+    FarmSeason { from: from.map(str::to_owned), weeks: Some(4), inflows: vec![inflow], ..Default::default() }
 }
 
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
@@ -291,6 +308,15 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
     let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
     let (hook, delivery) = hooked(&mut admin, "theirs").await;
+    let mut plans = yard.plans(Some(&admin_key)).await;
+    let season = Some(few_weeks("bines", None));
+    let kept = KeepSeasonRequest { farm: "theirs".to_owned(), season, etag: String::new() };
+    plans.keep_season(kept).await.expect("a season");
+    let season = async |plans: &mut PlanClient| {
+        let kept = plans.get_season(GetSeasonRequest { farm: "theirs".to_owned() }).await;
+        format!("{:?}", kept.map(tonic::Response::into_inner))
+    };
+    let season_before = season(&mut plans).await;
     let there = Target {
         farm: "theirs",
         bay: "east",
@@ -371,6 +397,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     assert_eq!(refused(&walk(&mut client, absent).await), refused(&told), "writes are refused unseen");
 
     assert_eq!(state(&mut admin, "theirs").await, before, "nothing was changed");
+    assert_eq!(season(&mut plans).await, season_before, "nothing was changed");
     for one in walk(&mut Clients::of(&yard, Some(&admin_key)).await, there).await {
         assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
     }

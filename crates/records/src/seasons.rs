@@ -96,17 +96,13 @@ pub(crate) async fn record(session: &mut dyn Session, farm: &str) -> Result<Opti
 /// Puts a season in as it is.
 pub(crate) async fn insert(session: &mut dyn Session, own: &SeasonRecord) -> Result<()> {
     let SeasonRecord { farm, season, version, changed_at, plan } = own;
-    let (plan, basis, made_at) = match plan {
-        Some(PlanRecord { plan, basis, made_at }) => {
-            (Some(to_json(plan)?), Some(basis.clone()), Some(*made_at))
-        }
-        None => (None, None, None),
-    };
+    let text = plan.as_ref().map(|own| to_json(&own.plan)).transpose()?;
+    let (basis, made_at) = plan.as_ref().map(|own| (own.basis.clone(), own.made_at)).unzip();
     session
         .run(
             "INSERT INTO seasons (farm_id, season, version, changed_at, plan, plan_basis, plan_made_at) \
              VALUES ($1, $2, $3, $4, $5, $6, $7)",
-            values![farm, to_json(season)?, *version, *changed_at, plan, basis, made_at],
+            values![farm, to_json(season)?, *version, *changed_at, text, basis, made_at],
         )
         .await?;
     Ok(())
@@ -169,19 +165,19 @@ impl Records {
         Ok(KeptSeason { farm, season, version, plan, records })
     }
 
-    /// Keeps a season with its plan in place of version `expected`, or where there is none (`None`); its version then.
+    /// Keeps a season, with its plan where there is one already, in place of version `expected`, or where there is none (`None`); its version then.
     pub async fn keep_season(
         &self,
         farm: &str,
         expected: Option<i64>,
         season: &str,
-        plan: &KeptPlan,
+        plan: Option<&KeptPlan>,
         now: Timestamp,
     ) -> Result<i64> {
         let mut session = self.write().await?;
         let (current, kept) = locked(session.as_mut(), farm).await?;
         checked(farm, expected, current, kept)?;
-        let (version, KeptPlan { plan, basis, made_at }) = (current + 1, plan);
+        let version = current + 1;
         session
             .run(
                 "INSERT INTO seasons (farm_id, season, version, changed_at, plan, plan_basis, plan_made_at) \
@@ -192,9 +188,9 @@ impl Records {
                     season,
                     version,
                     to_microsecond(now),
-                    plan,
-                    basis,
-                    to_microsecond(*made_at)
+                    plan.map(|own| own.plan.clone()),
+                    plan.map(|own| own.basis.clone()),
+                    plan.map(|own| to_microsecond(own.made_at))
                 ],
             )
             .await?;

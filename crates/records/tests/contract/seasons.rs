@@ -14,7 +14,7 @@ pub async fn kept_changed_and_deleted_with_their_plan(database: Database) {
     records.create_farm("other", &farm_draft("")).await.unwrap();
     let none = records.season(FARM).await.unwrap();
     assert_eq!((none.season.as_deref(), none.version, &none.plan), (None, 0, &None));
-    let keep = async |expected, text| records.keep_season(FARM, expected, text, &plan(text), at(6)).await;
+    let keep = async |expected, text| records.keep_season(FARM, expected, text, Some(&plan(text)), at(6)).await;
     let missing = Error::NotFound { what: Thing::Season, name: FARM.into() };
     assert_eq!(keep(Some(1), "1").await.unwrap_err(), missing);
     assert_eq!(keep(None, "1").await.unwrap(), 1);

@@ -76,7 +76,7 @@ impl Service {
             let season = FarmSeason { from: Some(plan.from), weeks, earlier: Vec::new(), ..asked };
             let text = written(&season)?;
             let plan = KeptPlan { plan: written(&plan)?, basis, made_at: now };
-            let version = store.records.keep_season(farm, expected, &text, &plan, now).await;
+            let version = store.records.keep_season(farm, expected, &text, Some(&plan), now).await;
             Ok(TaggedSeason { season, etag: etag::of(version.map_err(refusal::of)?) })
         };
         within(self.limits().timeout, kept).await

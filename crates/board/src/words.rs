@@ -98,6 +98,8 @@ pub const EXPECTED: &str = "Expected";
 pub const EIGHT_IN_TEN: &str = "eight in ten";
 pub const SHORT: &str = "Short by";
 pub const ENOUGH: &str = "Enough";
+pub const LIKELY_ENOUGH: &str = "Likely enough";
+pub const NEED: &str = "needed";
 pub const BY: &str = "by";
 pub const WOULD_MEND: &str = "What would mend it, each by itself";
 pub const FITS_NOT: &str = "What does not fit";
@@ -580,8 +582,9 @@ pub fn supply(needed: &str, expected: &str, short: Option<&str>) -> String {
 }
 
 /// What is taken from a batch, and how sure it is that it is ready in time.
-pub fn taken(volume: &str, batch: &str, ready_probability: f64) -> String {
-    format!("{volume} from {batch}, ready in time {:.0} of 100 times", ready_probability * 100.0)
+pub fn taken(volume: &str, batch: &str, ready_probability: f64, sure: bool) -> String {
+    let doubt = if sure { "" } else { ": do not promise it" };
+    format!("{volume} from {batch}, ready in time {:.0} times of 100{doubt}", ready_probability * 100.0)
 }
 
 /// Something that does not fit.

@@ -83,7 +83,8 @@ impl Season {
                 );
             }
         }
-        out.push_str("</svg>");
+        let today = Short(self.at(self.today()));
+        let _ = write!(out, r#"<line class="today" x1="{today}%" x2="{today}%" y2="{HEIGHT}"/></svg>"#);
         out
     }
 }

@@ -60,6 +60,11 @@ impl Season {
         self.span.percent(date_to_days(date))
     }
 
+    /// The present day.
+    pub(super) fn today(&self) -> Date {
+        self.today
+    }
+
     /// First days of the months.
     fn months(&self) -> impl Iterator<Item = Date> + '_ {
         (0..self.months).map(|month| self.first.saturating_add(Time::new().months(month)))

@@ -16,19 +16,20 @@ pub struct Demand {
     /// The day by which, and what for.
     pub by: String,
     pub for_use: &'static str,
-    /// How much is needed.
-    pub needed: String,
-    /// How much is expected, and its range in m³ and in barrows.
-    pub expected: String,
+    /// How much is needed: in m³ and in barrows, as all that follows.
+    pub needed: (String, String),
+    /// How much is expected in the middle.
+    pub expected: (String, String),
+    /// The range in which eight of ten lie.
     pub range: (String, String),
-    /// How much is missing.
-    pub short: Option<String>,
+    /// How much is missing in the middle.
+    pub short: Option<(String, String)>,
+    /// Whether it is there in nine cases of ten.
+    pub is_sure: bool,
     /// The drawing.
     pub drawing: String,
-    /// What it is taken from.
-    pub taken_from: Vec<String>,
-    /// What is not sure of it.
-    pub doubts: Vec<String>,
+    /// What it is taken from, and whether that is sure to be ready.
+    pub taken_from: Vec<(String, bool)>,
     /// What would mend it, each by itself.
     pub remedies: Vec<String>,
 }
@@ -56,10 +57,14 @@ fn demand(telling: &Telling<'_>, own: &DemandOutlook) -> Demand {
         let own = telling.plan.conflicts.iter();
         own.filter(move |conflict| conflict.kind == kind && conflict.demand.as_ref() == Some(demand))
     };
-    let needed = figures::volume(*needed_m3, farm);
-    let expected = figures::volume(expected_m3.p50, farm);
-    let short = (*short_m3 > NEGLIGIBLE * needed_m3).then(|| figures::lacking(*short_m3, farm));
-    let told = words::supply(&needed, &expected, short.as_deref());
+    let needed = figures::needed(*needed_m3, farm);
+    let expected = figures::expected(expected_m3.p50, farm);
+    let short = (*short_m3 > NEGLIGIBLE * needed_m3).then(|| figures::needed(*short_m3, farm));
+    let told = words::supply(&needed.0, &expected.0, short.as_ref().map(|(m3, _)| m3.as_str()));
+    let taken = |draw: &Draw| {
+        let sure = of(ConflictKind::Unsure).all(|conflict| conflict.batch.as_ref() != Some(&draw.batch));
+        (taken(telling, draw, sure), sure)
+    };
     Demand {
         name: demand.clone(),
         by: dates::day(*by, telling.today),
@@ -69,16 +74,16 @@ fn demand(telling: &Telling<'_>, own: &DemandOutlook) -> Demand {
         expected,
         range: figures::volume_range(expected_m3, farm),
         short,
-        taken_from: taken_from.iter().map(|draw| taken(telling, draw)).collect(),
-        doubts: of(ConflictKind::Unsure).map(|own| telling.sentence(&own.text)).collect(),
+        is_sure: expected_m3.p10 >= *needed_m3 * (1.0 - NEGLIGIBLE),
+        taken_from: taken_from.iter().map(taken).collect(),
         remedies: of(ConflictKind::Shortfall).flat_map(|own| remedies(telling, &own.remedies)).collect(),
     }
 }
 
 /// What is taken from a batch.
-fn taken(telling: &Telling<'_>, Draw { batch, volume_m3, ready_probability }: &Draw) -> String {
+fn taken(telling: &Telling<'_>, Draw { batch, volume_m3, ready_probability }: &Draw, sure: bool) -> String {
     let name = telling.name(batch).map_or_else(|| dates::in_text(batch, telling.today), str::to_owned);
-    words::taken(&figures::volume(volume_m3.p50, telling.farm), &name, *ready_probability)
+    words::taken(&figures::volume(volume_m3.p50, telling.farm), &name, *ready_probability, sure)
 }
 
 fn remedies(telling: &Telling<'_>, all: &[Remedy]) -> Vec<String> {

@@ -95,7 +95,7 @@ pub const NEEDS: &str = "What the beds need";
 pub const NO_NEEDS: &str = "The season names nothing that the beds need.";
 pub const NEEDED: &str = "Needed";
 pub const EXPECTED: &str = "Expected";
-pub const EIGHT_IN_TEN: &str = "eight in ten";
+pub const EIGHT_IN_TEN: &str = "Eight in ten";
 pub const SHORT: &str = "Short by";
 pub const ENOUGH: &str = "Enough";
 pub const LIKELY_ENOUGH: &str = "Likely enough";
@@ -104,6 +104,7 @@ pub const BY: &str = "by";
 pub const WOULD_MEND: &str = "What would mend it, each by itself";
 pub const FITS_NOT: &str = "What does not fit";
 pub const BAYS_HOLD: &str = "What each bay holds";
+pub const FREE_BAY: &str = "free";
 pub const FREE_THROUGHOUT: &str = "free throughout";
 pub const NEW_BATCH: &str = "a new batch";
 pub const SURELY: &str = "in nine of ten";
@@ -536,7 +537,9 @@ pub fn made(at: &str, from: &str, until: &str) -> String {
 /// A plan that is being made, in place of one that began on a day or for the first time.
 pub fn in_the_making(before: Option<&str>) -> String {
     match before {
-        Some(day) => format!("Things have changed, and the plan is being made anew. What stands here is of {day}."),
+        Some(day) => {
+            format!("Things have changed, and the plan is being made anew. What stands here is of {day}.")
+        }
         None => "The plan is being made. That takes some seconds; this page then shows it.".to_owned(),
     }
 }

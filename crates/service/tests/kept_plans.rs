@@ -57,7 +57,8 @@ impl Garden {
             let second = asked.fetch_add(1, Ordering::Relaxed);
             *own.lock().expect("no thread panicked") + second.seconds()
         };
-        let service = Service::new(Limits::default(), Arc::new(|| FIRST)).with_records(records, Arc::new(now));
+        let service =
+            Service::new(Limits::default(), Arc::new(|| FIRST)).with_records(records, Arc::new(now));
         let caller = service.caller(None).await.expect("a caller");
         let garden = Self { service, caller, clock, _folder: folder };
         garden.is(FIRST);
@@ -163,7 +164,8 @@ async fn who_does_not_wait_is_told_the_one_before_and_it_is_made_all_the_same() 
     let garden = Garden::open().await;
     let before = garden.plan().await.expect("a plan");
     garden.is(FIRST.saturating_add(1.day()));
-    let soon = garden.service.get_plan_soon(&garden.caller, "home", Duration::ZERO).await.expect("it answers");
+    let soon =
+        garden.service.get_plan_soon(&garden.caller, "home", Duration::ZERO).await.expect("it answers");
     assert_eq!((soon.plan, soon.in_the_making), (Some(before.clone()), true));
     let mut patience = 300;
     loop {

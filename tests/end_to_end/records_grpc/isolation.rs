@@ -6,17 +6,17 @@ use baycast_grpc::proto::{
     Amount, ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest,
     ArchiveState, BatchEvent, BringInEventsRequest, CompostWanted, CreateBatchRequest, CreateBayRequest,
     CreateFarmFeedstockRequest, CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest,
-    DESCRIPTORS, DeleteSeasonRequest, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
-    FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest,
-    GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest,
-    GetPlanRequest, GetReadinessRequest, GetSeasonRequest, GetWebhookRequest, Inflow, Ingredient, KeepSeasonRequest, KeyReach, KeyScope, ListBatchesRequest,
-    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
-    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
-    ListWebhooksRequest, OnHand, PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest,
-    ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest, RotateWebhookSecretRequest,
-    StreamEstimatesRequest, SuggestFarmRecipeRequest, SuggestRecipeRequest, SumReadyVolumeRequest,
-    TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
-    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
+    DESCRIPTORS, DeleteSeasonRequest, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest,
+    Farm, FarmNeed, FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetPlanRequest, GetReadinessRequest, GetSeasonRequest, GetWebhookRequest, Inflow,
+    Ingredient, KeepSeasonRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest,
+    ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest, ListWebhooksRequest, OnHand,
+    PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest,
+    RevokeKeyRequest, RotateWebhookSecretRequest, StreamEstimatesRequest, SuggestFarmRecipeRequest,
+    SuggestRecipeRequest, SumReadyVolumeRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
+    UpdateFarmFeedstockRequest, UpdateFarmRequest, UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
@@ -108,13 +108,20 @@ async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 7] {
     let asked = GetPlanRequest { farm: farm_id(), held_etag: String::new() };
     let its_plan = ("get_plan", plans.get_plan(asked).await.map(drop));
     let asked = DeleteSeasonRequest { farm: farm_id(), etag: "2".to_owned() };
-    [recipe, requirement, plan, kept, season, its_plan, ("delete_season", plans.delete_season(asked).await.map(drop))]
+    [
+        recipe,
+        requirement,
+        plan,
+        kept,
+        season,
+        its_plan,
+        ("delete_season", plans.delete_season(asked).await.map(drop)),
+    ]
 }
 
 /// A season on a farm that is planned in no time.
 fn few_weeks(feedstock: &str, from: Option<&str>) -> FarmSeason {
-    let inflow =
-        Inflow { feedstock: feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
+    let inflow = Inflow { feedstock: feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
     FarmSeason { from: from.map(str::to_owned), weeks: Some(4), inflows: vec![inflow], ..Default::default() }
 }
 

@@ -24,7 +24,8 @@ pub fn drawing(needed_m3: f64, expected_m3: &Spread, told: &str) -> String {
     );
     let _ = write!(
         out,
-        r#"<line class="nothing" y1="{middle}" y2="{middle}" x2="98%"/><rect class="there" y="{top}" width="{}%" height="{tall}"/>"#,
+        r#"<line class="nothing" x1="{}%" x2="98%" y1="{middle}" y2="{middle}"/><rect class="there" y="{top}" width="{}%" height="{tall}"/>"#,
+        at(p90),
         at(p10),
         middle = top + tall / 2.0,
     );

@@ -57,9 +57,9 @@ fn demand(telling: &Telling<'_>, own: &DemandOutlook) -> Demand {
         let own = telling.plan.conflicts.iter();
         own.filter(move |conflict| conflict.kind == kind && conflict.demand.as_ref() == Some(demand))
     };
-    let needed = figures::needed(*needed_m3, farm);
-    let expected = figures::expected(expected_m3.p50, farm);
-    let short = (*short_m3 > NEGLIGIBLE * needed_m3).then(|| figures::needed(*short_m3, farm));
+    let needed = figures::both(*needed_m3, farm);
+    let expected = figures::both(expected_m3.p50, farm);
+    let short = (*short_m3 > NEGLIGIBLE * needed_m3).then(|| figures::missing(*short_m3, farm));
     let told = words::supply(&needed.0, &expected.0, short.as_ref().map(|(m3, _)| m3.as_str()));
     let taken = |draw: &Draw| {
         let sure = of(ConflictKind::Unsure).all(|conflict| conflict.batch.as_ref() != Some(&draw.batch));

@@ -4,8 +4,8 @@
 //! being made, and asks for itself again.
 
 mod demands;
-mod steps;
 mod stays;
+mod steps;
 
 use std::time::Duration;
 

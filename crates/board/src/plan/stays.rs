@@ -82,12 +82,12 @@ impl Stay<'_> {
     fn stretches(&self) -> Vec<Stretch> {
         let closed = self.closed().unwrap_or(self.from);
         let ready = self.ready().unwrap_or(self.until).max(closed);
-        let between = if self.is_last() && self.batch.turned.is_some() || self.batch.standing && self.is_last()
-        {
-            Phase::Maturing
-        } else {
-            Phase::Resting
-        };
+        let between =
+            if self.is_last() && self.batch.turned.is_some() || self.batch.standing && self.is_last() {
+                Phase::Maturing
+            } else {
+                Phase::Resting
+            };
         let all = [
             Stretch { phase: Phase::Filling, from: self.from, until: closed },
             Stretch { phase: between, from: closed, until: ready },

@@ -187,7 +187,8 @@ impl From<FarmSeason> for proto::FarmSeason {
 
 impl From<Inflow> for proto::Inflow {
     fn from(inflow: Inflow) -> Self {
-        let Inflow { feedstock, from, until, mass_kg_week, volume_m3_week, barrows_week, preparation } = inflow;
+        let Inflow { feedstock, from, until, mass_kg_week, volume_m3_week, barrows_week, preparation } =
+            inflow;
         Self {
             feedstock,
             from: from.map(|day| day.to_string()),

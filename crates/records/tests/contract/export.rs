@@ -35,7 +35,10 @@ async fn full(database: &Database) -> Records {
     }
     records.archive_batch(FARM, "Älterer", 1, Some(at(10))).await.unwrap();
     let plan = KeptPlan { plan: r#"{"from":"2026-09-15"}"#.into(), basis: "1".into(), made_at: at(11) };
-    records.keep_season(FARM, None, r#"{"weeks":16,"rest":0.30000000000000004}"#, Some(&plan), at(12)).await.unwrap();
+    records
+        .keep_season(FARM, None, r#"{"weeks":16,"rest":0.30000000000000004}"#, Some(&plan), at(12))
+        .await
+        .unwrap();
     records
 }
 

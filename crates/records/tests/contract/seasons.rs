@@ -14,7 +14,8 @@ pub async fn kept_changed_and_deleted_with_their_plan(database: Database) {
     records.create_farm("other", &farm_draft("")).await.unwrap();
     let none = records.season(FARM).await.unwrap();
     assert_eq!((none.season.as_deref(), none.version, &none.plan), (None, 0, &None));
-    let keep = async |expected, text| records.keep_season(FARM, expected, text, Some(&plan(text)), at(6)).await;
+    let keep =
+        async |expected, text| records.keep_season(FARM, expected, text, Some(&plan(text)), at(6)).await;
     let missing = Error::NotFound { what: Thing::Season, name: FARM.into() };
     assert_eq!(keep(Some(1), "1").await.unwrap_err(), missing);
     assert_eq!(keep(None, "1").await.unwrap(), 1);
@@ -33,10 +34,10 @@ pub async fn kept_changed_and_deleted_with_their_plan(database: Database) {
     assert!(!records.keep_plan("other", 2, &plan("late")).await.unwrap());
     assert_eq!(records.season(FARM).await.unwrap().plan, Some(plan("anew")));
 
-    assert_eq!(records.delete_season("other", 2).await.unwrap_err(), Error::NotFound {
-        what: Thing::Season,
-        name: "other".into()
-    });
+    assert_eq!(
+        records.delete_season("other", 2).await.unwrap_err(),
+        Error::NotFound { what: Thing::Season, name: "other".into() }
+    );
     assert_eq!(records.delete_season(FARM, 1).await.unwrap_err(), Error::Stale { given: 1, current: 2 });
     assert_eq!(records.delete_season(FARM, 2).await.unwrap(), "2");
     let gone = records.season(FARM).await.unwrap();

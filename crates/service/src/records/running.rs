@@ -62,7 +62,8 @@ pub fn leave_out_gone(season: &mut FarmSeason, yard: &Yard) -> Vec<Assumption> {
     let stands = |batch: &String| yard.standing.iter().any(|own| own.batch == *batch);
     let mut assumed = Vec::new();
     if let Some(batch) = season.filling.take_if(|batch| !stands(batch)) {
-        let assumed_now = format!("nothing is being filled: batch `{batch}` does not stand in a bay any more");
+        let assumed_now =
+            format!("nothing is being filled: batch `{batch}` does not stand in a bay any more");
         assumed.push(Assumption { pointer: "/filling".into(), assumed: assumed_now });
     }
     season.kill_seeds.retain(stands);
@@ -112,9 +113,7 @@ mod tests {
     }
 
     fn plan(from: Date, steps: &[(Date, &str, &str)]) -> Plan {
-        let step = |(on, action, batch): &(Date, &str, &str)| {
-            json!({ "on": on, "action": action, "batch": batch, "bay": "east", "reason": "so" })
-        };
+        let step = |(on, action, batch): &(Date, &str, &str)| json!({ "on": on, "action": action, "batch": batch, "bay": "east", "reason": "so" });
         let steps: Vec<_> = steps.iter().map(step).collect();
         let plan = json!({ "model_version": "1", "from": from, "until": "2027-01-05", "steps": steps, "batches": [],
             "demands": [], "expected": [], "conflicts": [], "assumptions": [], "cautions": [],

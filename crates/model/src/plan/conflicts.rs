@@ -1,9 +1,9 @@
 //! What does not fit, and what would mend it.
 
 use crate::plan::answer::{Conflict, ConflictKind, DemandOutlook, Remedy, RemedyKind};
+use crate::plan::found::Found;
 use crate::plan::ground::Ground;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::Found;
 use crate::plan::terrain::Terrain;
 use crate::plan::yard::Yard;
 

@@ -1,13 +1,15 @@
 //! What to do when, and why.
 
+use std::rc::Rc;
+
 use jiff::civil::Date;
 
 use crate::bay::Top;
 use crate::plan::answer::{Action, Step};
+use crate::plan::found::{Found, SWEEPINGS};
 use crate::plan::ground::Ground;
 use crate::plan::outlook::Outlook;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::{Found, SWEEPINGS};
 use crate::plan::terrain::Terrain;
 use crate::window::Use;
 
@@ -20,9 +22,8 @@ pub struct Telling<'a> {
     pub ground: &'a Ground,
     pub found: &'a Found<'a>,
     pub schedule: &'a Schedule,
-    pub outlooks: &'a [Outlook],
-    /// The outlook of each batch, by index.
-    pub own: &'a [usize],
+    /// The outlook of each batch.
+    pub outlooks: &'a [Rc<Outlook<'a>>],
 }
 
 impl Telling<'_> {
@@ -148,7 +149,7 @@ impl Telling<'_> {
 
     /// When a batch is expected to be ready.
     fn curing(&self, place: usize) -> String {
-        let opens = self.outlooks[self.own[place]].window(self.terrain, Use::BedDressing).opens;
+        let opens = self.outlooks[place].window(self.terrain, Use::BedDressing).opens;
         let day = |day: Option<Date>| day.map_or_else(|| "later".to_owned(), |day| day.to_string());
         format!(
             "left alone: fit for beds about {} (one in ten by {}, nine in ten by {})",

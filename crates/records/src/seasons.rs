@@ -127,10 +127,9 @@ async fn locked(session: &mut dyn Session, farm: &str) -> Result<(i64, bool)> {
 fn checked(farm: &str, expected: Option<i64>, current: i64, kept: bool) -> Result<()> {
     match expected {
         None if kept => Err(Error::clash(Clash::Exists { what: Thing::Season, name: farm.into() })),
-        None => Ok(()),
         Some(_) if !kept => Err(Error::missing(Thing::Season, farm)),
         Some(given) if given != current => Err(Error::Stale { given, current }),
-        Some(_) => Ok(()),
+        None | Some(_) => Ok(()),
     }
 }
 

@@ -32,7 +32,7 @@ pub fn rows(telling: &Telling<'_>, season: &Season) -> Vec<Row> {
         let mut stays: Vec<Stay<'_>> =
             telling.plan.batches.iter().flat_map(|batch| stays(telling, batch, bay)).collect();
         stays.sort_by_key(|stay| stay.from);
-        let stretches: Vec<Stretch> = stays.iter().flat_map(|stay| stay.stretches()).collect();
+        let stretches: Vec<Stretch> = stays.iter().flat_map(Stay::stretches).collect();
         let mut told: Vec<String> = stays.iter().map(|stay| stay.told(telling)).collect();
         if told.is_empty() {
             told.push(words::FREE_THROUGHOUT.to_owned());
@@ -82,12 +82,9 @@ impl Stay<'_> {
     fn stretches(&self) -> Vec<Stretch> {
         let closed = self.closed().unwrap_or(self.from);
         let ready = self.ready().unwrap_or(self.until).max(closed);
-        let between =
-            if self.is_last() && self.batch.turned.is_some() || self.batch.standing && self.is_last() {
-                Phase::Maturing
-            } else {
-                Phase::Resting
-            };
+        // What was filled here waits for its turn; what came here by one, or is left where it stands, breaks down to its end.
+        let turned_or_left = self.batch.turned.is_some() || self.batch.standing;
+        let between = if self.is_last() && turned_or_left { Phase::Maturing } else { Phase::Resting };
         let all = [
             Stretch { phase: Phase::Filling, from: self.from, until: closed },
             Stretch { phase: between, from: closed, until: ready },

@@ -52,7 +52,7 @@ pub struct FarmPlanSoon {
 }
 
 /// A kept season as it is now.
-struct Now {
+struct Looked {
     season: FarmSeason,
     version: i64,
     /// The plan before, or the one that holds.
@@ -63,7 +63,7 @@ struct Now {
     basis: String,
 }
 
-impl Now {
+impl Looked {
     /// The plan that holds, or what one is made from.
     fn holding(mut self) -> Result<KeptPlan, Box<Self>> {
         match self.plan.take() {
@@ -104,7 +104,7 @@ impl Service {
     }
 
     /// The kept season as it is now, with the plan before.
-    async fn season_now(&self, farm: &str) -> Result<Now, Error> {
+    async fn season_now(&self, farm: &str) -> Result<Looked, Error> {
         let store = self.store()?;
         let kept = store.records.season(farm).await.map_err(refusal::of)?;
         let KeptSeason { farm: own, season, version, plan, records } = kept;
@@ -112,7 +112,7 @@ impl Service {
         let now = to_microsecond(store.now());
         let today = day::on(&own, now);
         let basis = self.plan_basis(&records, version, running::first_day(&season, today));
-        Ok(Now { season, version, plan, now, today, basis })
+        Ok(Looked { season, version, plan, now, today, basis })
     }
 
     /// The plan of the season that a farm keeps, as of today.
@@ -164,7 +164,7 @@ impl Service {
             let store = service.store()?;
             // Whoever waits for it takes up no room.
             let _turn = store.plans.turn(&farm).await;
-            let Now { season, version, plan, now, today, basis } =
+            let Looked { season, version, plan, now, today, basis } =
                 match service.season_now(&farm).await?.holding() {
                     Ok(holds) => return Ok(holds),
                     Err(now) => *now,

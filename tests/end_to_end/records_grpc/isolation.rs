@@ -288,11 +288,13 @@ async fn state(admin: &mut Client, plans: &mut PlanClient, farm: &str) -> String
     format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?} {season:?}")
 }
 
-/// Keeps the first season of a farm.
-async fn sow(plans: &mut PlanClient, farm: &str) {
+/// Keeps the first season of a farm; the client that it was kept with.
+async fn sown(yard: &Yard, key: &str, farm: &str) -> PlanClient {
+    let mut plans = yard.plans(Some(key)).await;
     let (season, etag) = (Some(few_weeks("bines", None)), String::new());
     let kept = KeepSeasonRequest { farm: farm.to_owned(), season, etag };
     plans.keep_season(kept).await.expect("a season");
+    plans
 }
 
 /// Adds a webhook to a farm and a message for it; their ids.
@@ -324,8 +326,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
     let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
     let (hook, delivery) = hooked(&mut admin, "theirs").await;
-    let mut plans = yard.plans(Some(&admin_key)).await;
-    sow(&mut plans, "theirs").await;
+    let mut plans = sown(&yard, &admin_key, "theirs").await;
     let there = Target {
         farm: "theirs",
         bay: "east",

@@ -15,6 +15,7 @@ mod headers;
 mod kept;
 mod note;
 mod paths;
+mod plan;
 mod refusal;
 mod router;
 mod same_origin;

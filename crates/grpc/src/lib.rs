@@ -28,6 +28,7 @@ mod recipes;
 mod records_service;
 mod requirements;
 mod router;
+mod season;
 pub mod status;
 mod webhooks;
 

@@ -13,6 +13,7 @@ mod import;
 mod input;
 mod keys;
 mod larkfield;
+mod listen;
 mod output;
 mod plan;
 mod port;

@@ -42,11 +42,14 @@ pub struct Args {
     /// Address and port; port 0 takes a free one. Beyond loopback there must be keys, and TLS here or at a proxy.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
+    /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
+    #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
+    pub store: Option<String>,
     /// Certificate to speak TLS with and those between it and its authority, PEM; read anew when it changes.
-    #[arg(long, env = "BAYCAST_TLS_CERTIFICATE", value_name = "FILE", requires = "tls_key")]
+    #[arg(long, env = "BAYCAST_TLS_CERTIFICATE", value_name = "FILE")]
     pub tls_certificate: Option<PathBuf>,
     /// The certificate's key, PEM; read anew when it changes.
-    #[arg(long, env = "BAYCAST_TLS_KEY", value_name = "FILE", requires = "tls_certificate")]
+    #[arg(long, env = "BAYCAST_TLS_KEY", value_name = "FILE")]
     pub tls_key: Option<PathBuf>,
     /// Whether a proxy speaks TLS for this port, which nobody else can reach, and names callers in X-Forwarded-For.
     #[arg(long, env = "BAYCAST_BEHIND_PROXY", value_name = "BOOL", default_value_t = false, action = clap::ArgAction::Set)]
@@ -60,9 +63,6 @@ pub struct Args {
     /// Longest time for the head of a request, or for a TLS handshake, seconds.
     #[arg(long, env = "BAYCAST_HEAD_S", value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
     pub head_s: u16,
-    /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
-    #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
-    pub store: Option<String>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,

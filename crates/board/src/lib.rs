@@ -11,6 +11,7 @@ mod dates;
 mod drawing;
 mod farms;
 mod figures;
+mod form;
 mod headers;
 mod kept;
 mod note;

@@ -1,5 +1,6 @@
 //! The service over gRPC: conversions, and one function for each method.
 
+mod arrival;
 mod batch_estimates;
 mod batches;
 mod bays;

@@ -26,7 +26,7 @@ impl Exposure {
             (true, false) => Ok(Self::OverTls),
             (false, true) => Ok(Self::BehindProxy),
             (false, false) => Err(format!(
-                "`listen`: {address} is reachable from other machines, which takes keys and TLS: set `tls_certificate` and \
+                "{address} is reachable from other machines, which takes keys and TLS: set `tls_certificate` and \
                  `tls_key`, or `behind_proxy` where a proxy speaks TLS; or listen on a loopback address such as 127.0.0.1:8300"
             )),
         }

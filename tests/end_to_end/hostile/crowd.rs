@@ -1,0 +1,61 @@
+//! Very many connections on which nothing is asked.
+
+use futures::future::join_all;
+use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+use tokio::net::TcpStream;
+
+use super::others_are_served;
+use crate::server::Server;
+
+/// Connections that are held.
+const IDLE: usize = 10_000;
+
+/// As many connections as the machine lets this process hold besides what else it has open, up to [`IDLE`].
+fn as_many_as_allowed() -> usize {
+    let Rlimit { maximum, .. } = getrlimit(Resource::Nofile);
+    let wanted = (IDLE + 500) as u64;
+    let allowed = maximum.map_or(wanted, |maximum| wanted.min(maximum));
+    setrlimit(Resource::Nofile, Rlimit { current: Some(allowed), maximum })
+        .expect("it is within the maximum");
+    allowed as usize - 500
+}
+
+/// Opens connections, a hundred at a time.
+async fn open(server: &Server, count: usize) -> Vec<TcpStream> {
+    let mut held = Vec::new();
+    while held.len() < count {
+        let more = (0..100.min(count - held.len())).map(|_| TcpStream::connect(&server.address));
+        held.extend(join_all(more).await.into_iter().map(|stream| stream.expect("a connection")));
+    }
+    held
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn ten_thousand_that_ask_nothing_stop_nobody() {
+    let count = as_many_as_allowed();
+    println!("{count} idle connections");
+    // More than is taken at once, and many fewer than is taken at once.
+    for most in ["8192", "500", "20000"] {
+        let server = Server::with(&["--max-connections", most]);
+        let held = open(&server, count).await;
+        for _ in 0..3 {
+            others_are_served(&server).await;
+        }
+        println!("at most {most}: {} MiB", server.memory_bytes("VmHWM") >> 20);
+        drop(held);
+        others_are_served(&server).await;
+    }
+}
+
+#[tokio::test]
+async fn who_asks_is_not_ended_to_make_room() {
+    let server = Server::with(&["--max-connections", "20"]);
+    let history = crate::histories::full();
+    let asked = crate::http::estimate(&server, &history);
+    let others = async {
+        let _held = open(&server, 200).await;
+        others_are_served(&server).await;
+    };
+    let (answer, ()) = tokio::join!(asked, others);
+    assert_eq!(answer.status, 200);
+}

@@ -48,6 +48,7 @@ mod malformed;
 mod memory;
 mod mqtt;
 mod overload;
+mod pace;
 mod planning;
 mod plot;
 mod posterior;

@@ -15,6 +15,7 @@ mod keys;
 mod larkfield;
 mod listen;
 mod output;
+mod pace;
 mod plan;
 mod port;
 mod question;

@@ -11,6 +11,7 @@ use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
 use tower::layer::layer_fn;
 
+use crate::pace::Paced;
 use crate::{cors, trace};
 
 /// Everything that is served, and the handle on what the gRPC health service says.
@@ -18,14 +19,17 @@ pub async fn router(
     service: Service,
     more: Router,
     cors_origins: Vec<HeaderValue>,
+    behind_proxy: bool,
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
-    let app = baycast_rest::router(service.clone())
-        .merge(baycast_board::router(service))
+    let mut app = baycast_rest::router(service.clone())
+        .merge(baycast_board::router(service.clone()))
         .merge(more)
-        .fallback(async move |request: Request| elsewhere(grpc, request).await)
-        .layer(layer_fn(trace::Traced));
-    Ok((cors::allow(app, cors_origins), health))
+        .fallback(async move |request: Request| elsewhere(grpc, request).await);
+    if service.rates().is_some() {
+        app = app.layer(layer_fn(move |inner| Paced { inner, service: service.clone(), behind_proxy }));
+    }
+    Ok((cors::allow(app.layer(layer_fn(trace::Traced)), cors_origins), health))
 }
 
 /// What is no route of REST or the board: calls of gRPC and gRPC-Web, whose paths are none of theirs, and what is nowhere.

@@ -3,6 +3,7 @@
 use std::convert::Infallible;
 use std::io::{self, Write};
 use std::net::SocketAddr;
+use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -13,7 +14,7 @@ use axum::http::HeaderValue;
 use baycast_mqtt::Settings;
 use baycast_records::Records;
 use baycast_service::destination::{Destinations, InternalPlace};
-use baycast_service::{Limits, Now, Service};
+use baycast_service::{Limits, Now, Rates, Service};
 use baycast_webhooks::Retries;
 use jiff::Timestamp;
 use tokio::signal::unix::{SignalKind, signal};
@@ -26,6 +27,12 @@ use crate::{day_of, listen, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
+
+/// Requests a second of one caller from another machine.
+const REQUESTS_PER_SECOND: u32 = 50;
+
+/// How many seconds' worth of requests may come at once.
+const BURST_S: NonZeroU32 = NonZeroU32::new(4).unwrap();
 
 /// How long who takes nothing of an answer is waited for.
 const STUCK: Duration = Duration::from_secs(60);
@@ -63,6 +70,13 @@ pub struct Args {
     /// Longest time for the head of a request, or for a TLS handshake, seconds.
     #[arg(long, env = "BAYCAST_HEAD_S", value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
     pub head_s: u16,
+    /// Requests a second of one key, one feed, or one address that shows neither; 0 for any number. Where not given, 50 beyond
+    /// loopback and any number on it.
+    #[arg(long, env = "BAYCAST_REQUESTS_PER_SECOND", value_name = "N", value_parser = clap::value_parser!(u32).range(0..=1_000_000))]
+    pub requests_per_second: Option<u32>,
+    /// Requests that these may make at once after a pause; four seconds' worth where not given.
+    #[arg(long, env = "BAYCAST_BURST", value_name = "N", value_parser = clap::value_parser!(u32).range(1..=4_000_000))]
+    pub burst: Option<u32>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,
@@ -108,6 +122,14 @@ impl Args {
             kept_bytes: (self.kept_mib as usize) << 20,
             ..own
         }
+    }
+
+    /// How often callers may call, where that is bounded.
+    fn rates(&self, exposure: Exposure) -> Option<Rates> {
+        let own = if exposure == Exposure::Machine { 0 } else { REQUESTS_PER_SECOND };
+        let per_second = NonZeroU32::new(self.requests_per_second.unwrap_or(own))?;
+        let burst = self.burst.and_then(NonZeroU32::new).unwrap_or(per_second.saturating_mul(BURST_S));
+        Some(Rates::new(per_second, burst))
     }
 
     /// What connections may take.
@@ -182,6 +204,9 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock())))
         .pooling(args.pool)
         .sending_to(Destinations::allowing(args.webhook_allow_internal.clone()));
+    if let Some(rates) = args.rates(exposure) {
+        service = service.paced(rates);
+    }
     let delivering = webhooks(&args);
     let records = match &args.store {
         Some(url) => Some(open(url, args.listen, exposure).await?),
@@ -191,8 +216,9 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         service = service.with_records(records.clone(), now.clone());
     }
     let mut bounds = args.bounds();
-    let (app, health) =
-        port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
+    let (app, health) = port::router(service.clone(), more, args.cors_origin, args.behind_proxy)
+        .await
+        .map_err(io::Error::other)?;
     listen::want(bounds.connections);
     let room = listen::room(bounds.connections);
     if room < bounds.connections {

@@ -23,4 +23,5 @@ mod sign_in;
 mod words;
 mod yard;
 
+pub use access::KEY_COOKIE;
 pub use router::router;

@@ -18,6 +18,7 @@ use crate::error::Error;
 use crate::feedstocks::Table;
 use crate::limits::Limits;
 use crate::page::Page;
+use crate::rates::Rates;
 use crate::records::Store;
 use crate::{parse, weight};
 
@@ -47,6 +48,7 @@ struct Parts {
     store: Option<Store>,
     pools: bool,
     destinations: Arc<Destinations>,
+    rates: Option<Arc<Rates>>,
 }
 
 impl Service {
@@ -57,7 +59,17 @@ impl Service {
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
         let (draining, destinations) = (watch::Sender::new(false), Arc::default());
         let store = None;
-        let parts = Parts { limits, clock, capacity, feedstocks, draining, store, pools: true, destinations };
+        let parts = Parts {
+            limits,
+            clock,
+            capacity,
+            feedstocks,
+            draining,
+            store,
+            pools: true,
+            destinations,
+            rates: None,
+        };
         Self(Arc::new(parts))
     }
 
@@ -96,6 +108,23 @@ impl Service {
     #[must_use]
     pub fn destinations(&self) -> &Destinations {
         &self.0.destinations
+    }
+
+    /// The same service, whose callers may call so often.
+    #[must_use]
+    pub fn paced(self, rates: Rates) -> Self {
+        self.with(|parts| parts.rates = Some(Arc::new(rates)))
+    }
+
+    /// How often callers may call, where that is bounded.
+    #[must_use]
+    pub fn rates(&self) -> Option<&Rates> {
+        self.0.rates.as_deref()
+    }
+
+    /// Counts a request of the key, or the feed, with this id.
+    pub(crate) fn count(&self, id: &str) -> Result<(), Error> {
+        self.rates().map_or(Ok(()), |rates| rates.take(&id))
     }
 
     /// The store, where there is one.

@@ -2,9 +2,10 @@
 
 use futures::future::join_all;
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
-use super::others_are_served;
+use super::{having_sent, last_words, others_are_served};
 use crate::server::Server;
 
 /// Connections that are held.
@@ -50,12 +51,18 @@ async fn ten_thousand_that_ask_nothing_stop_nobody() {
 #[tokio::test]
 async fn who_asks_is_not_ended_to_make_room() {
     let server = Server::with(&["--max-connections", "20"]);
-    let history = crate::histories::full();
-    let asked = crate::http::estimate(&server, &history);
-    let others = async {
-        let _held = open(&server, 200).await;
-        others_are_served(&server).await;
-    };
-    let (answer, ()) = tokio::join!(asked, others);
-    assert_eq!(answer.status, 200);
+    let history = crate::histories::full().to_string();
+    let head = format!(
+        "POST /v1/estimates HTTP/1.1\r\nhost: a\r\nconnection: close\r\nexpect: 100-continue\r\n\
+         content-type: application/json\r\ncontent-length: {}\r\n\r\n",
+        history.len()
+    );
+    let mut asking = having_sent(&server, head).await;
+    let mut word = [0; 25];
+    asking.read_exact(&mut word).await.expect("the body is asked for");
+    assert_eq!(&word, b"HTTP/1.1 100 Continue\r\n\r\n");
+    let _held = open(&server, 200).await;
+    others_are_served(&server).await;
+    asking.write_all(history.as_bytes()).await.expect("the body is taken");
+    assert!(last_words(&mut asking, 20).await.starts_with("HTTP/1.1 200"));
 }

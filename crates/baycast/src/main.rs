@@ -14,6 +14,7 @@ mod input;
 mod keys;
 mod larkfield;
 mod listen;
+mod metrics;
 mod output;
 mod pace;
 mod plan;

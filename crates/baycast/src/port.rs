@@ -1,5 +1,7 @@
 //! One port for both contracts and the board.
 
+use std::sync::Arc;
+
 use axum::Router;
 use axum::extract::Request;
 use axum::http::HeaderValue;
@@ -11,8 +13,10 @@ use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
 use tower::layer::layer_fn;
 
+use crate::cors;
+use crate::metrics::Requests;
 use crate::pace::Paced;
-use crate::{cors, trace};
+use crate::trace::Traced;
 
 /// Everything that is served, and the handle on what the gRPC health service says.
 pub async fn router(
@@ -20,6 +24,7 @@ pub async fn router(
     more: Router,
     cors_origins: Vec<HeaderValue>,
     behind_proxy: bool,
+    requests: Arc<Requests>,
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
     let mut app = baycast_rest::router(service.clone())
@@ -29,7 +34,8 @@ pub async fn router(
     if service.rates().is_some() {
         app = app.layer(layer_fn(move |inner| Paced { inner, service: service.clone(), behind_proxy }));
     }
-    Ok((cors::allow(app.layer(layer_fn(trace::Traced)), cors_origins), health))
+    let app = app.layer(layer_fn(move |inner| Traced { inner, requests: requests.clone() }));
+    Ok((cors::allow(app, cors_origins), health))
 }
 
 /// What is no route of REST or the board: calls of gRPC and gRPC-Web, whose paths are none of theirs, and what is nowhere.

@@ -11,11 +11,11 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::http::HeaderValue;
-use baycast_mqtt::Settings;
+use baycast_mqtt::{Probes, Settings};
 use baycast_records::Records;
 use baycast_service::destination::{Destinations, InternalPlace};
 use baycast_service::{Limits, Now, Rates, Service};
-use baycast_webhooks::Retries;
+use baycast_webhooks::{Deliveries, Retries};
 use jiff::Timestamp;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
@@ -23,7 +23,8 @@ use tonic_health::ServingStatus;
 
 use crate::config::Mqtt;
 use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
-use crate::{day_of, listen, port, trace};
+use crate::metrics::{Requests, Sources};
+use crate::{day_of, listen, metrics, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
@@ -37,6 +38,9 @@ const BURST_S: NonZeroU32 = NonZeroU32::new(4).unwrap();
 /// How long who takes nothing of an answer is waited for.
 const STUCK: Duration = Duration::from_secs(60);
 
+/// Connections at once to where metrics are told.
+const METRICS_CONNECTIONS: usize = 32;
+
 /// Time between two tidyings of the records.
 const TIDY: Duration = Duration::from_hours(1);
 
@@ -49,6 +53,9 @@ pub struct Args {
     /// Address and port; port 0 takes a free one. Beyond loopback there must be keys, and TLS here or at a proxy.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
+    /// Address and port on which /metrics is told to Prometheus, to anyone who can reach it; nowhere where not given.
+    #[arg(long, env = "BAYCAST_METRICS_LISTEN", value_name = "ADDRESS")]
+    pub metrics_listen: Option<SocketAddr>,
     /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
     #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
     pub store: Option<String>,
@@ -215,10 +222,11 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     if let Some(records) = &records {
         service = service.with_records(records.clone(), now.clone());
     }
-    let mut bounds = args.bounds();
-    let (app, health) = port::router(service.clone(), more, args.cors_origin, args.behind_proxy)
-        .await
-        .map_err(io::Error::other)?;
+    let (mut bounds, requests) = (args.bounds(), Arc::<Requests>::default());
+    let (app, health) =
+        port::router(service.clone(), more, args.cors_origin, args.behind_proxy, requests.clone())
+            .await
+            .map_err(io::Error::other)?;
     listen::want(bounds.connections);
     let room = listen::room(bounds.connections);
     if room < bounds.connections {
@@ -242,10 +250,24 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     let deliveries = records
         .is_some()
         .then(|| baycast_webhooks::start(service.clone(), Arc::new(Timestamp::now), delivering));
+    let metrics = match args.metrics_listen {
+        Some(address) => {
+            let sources = Sources {
+                requests,
+                crowd: port.crowd(),
+                service: service.clone(),
+                webhooks: deliveries.as_ref().map(Deliveries::tally),
+                probes: probes.as_ref().map(Probes::tally),
+            };
+            Some((Port::bind(address, None, Bounds { connections: METRICS_CONNECTIONS, ..bounds })?, sources))
+        }
+        None => None,
+    };
     writeln!(io::stdout(), "listening on {}", port.url()?)?;
 
     let (stop, stopped) = watch::channel(false);
     let (mut probes_told, mut deliveries_told) = (stopped.clone(), stopped.clone());
+    let telling = tell(metrics, stopped.clone());
     let serving = port.serve(app, stopped);
     let probing = async {
         let _ = probes_told.wait_for(|stopped| *stopped).await;
@@ -270,7 +292,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         Ok(())
     };
     let ended = tokio::select! {
-        ((), (), ()) = async { tokio::join!(serving, probing, delivering) } => Ok(()),
+        ((), (), (), ()) = async { tokio::join!(serving, telling, probing, delivering) } => Ok(()),
         cut_off = stopping => cut_off,
         () = keep_up(certificate.as_deref()) => Ok(()),
         never = keep_tidy(&service), if records.is_some() => match never {},
@@ -294,6 +316,15 @@ async fn keep_tidy(service: &Service) -> Infallible {
         }
         tokio::time::sleep(TIDY).await;
     }
+}
+
+/// Tells what goes on, where it is asked for.
+async fn tell(metrics: Option<(Port, Sources)>, stopped: watch::Receiver<bool>) {
+    let Some((port, sources)) = metrics else { return };
+    if let Ok(url) = port.url() {
+        tracing::info!("metrics on {url}/metrics");
+    }
+    port.serve(metrics::router(sources), stopped).await;
 }
 
 /// Follows the certificate's files, where there are any.

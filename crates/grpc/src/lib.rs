@@ -18,6 +18,7 @@ mod feeds;
 mod feedstocks;
 mod keys;
 mod maturity_service;
+mod methods;
 mod plan_service;
 mod plans;
 pub mod proto;
@@ -32,4 +33,5 @@ mod router;
 pub mod status;
 mod webhooks;
 
+pub use methods::named as method;
 pub use router::router;

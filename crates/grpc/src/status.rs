@@ -38,6 +38,12 @@ pub fn code(error: &Error) -> Code {
     }
 }
 
+/// The code with this number.
+#[must_use]
+pub fn named(number: u8) -> Code {
+    Code::from_i32(number.into())
+}
+
 /// The status of an error, with its details.
 #[must_use]
 pub fn of(error: &Error) -> Status {

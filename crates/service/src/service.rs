@@ -12,7 +12,7 @@ use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
 use tokio::sync::watch;
 
-use crate::capacity::{Capacity, Place};
+use crate::capacity::{Capacity, Load, Place};
 use crate::destination::Destinations;
 use crate::error::Error;
 use crate::feedstocks::Table;
@@ -127,6 +127,18 @@ impl Service {
         self.rates().map_or(Ok(()), |rates| rates.take(&id))
     }
 
+    /// How much is taken in now, and was since the start.
+    #[must_use]
+    pub fn load(&self) -> Load {
+        self.0.capacity.load()
+    }
+
+    /// Connections to the records' database that are open and idle, and those in use; nothing where there are no records.
+    #[must_use]
+    pub fn store_connections(&self) -> Option<(usize, usize)> {
+        self.0.store.as_ref().map(|store| store.records.connections())
+    }
+
     /// The store, where there is one.
     pub(crate) fn store(&self) -> Result<&Store, Error> {
         self.0.store.as_ref().ok_or_else(|| Error::NotFound { what: "store", name: "records".to_owned() })
@@ -233,7 +245,9 @@ impl Service {
             let _places = (place, worker);
             work()
         });
-        task.await.unwrap_or_else(|failure| {
+        let worked_out = task.await;
+        self.0.capacity.done();
+        worked_out.unwrap_or_else(|failure| {
             tracing::error!(%failure, "a worker failed");
             Err(Error::Internal)
         })

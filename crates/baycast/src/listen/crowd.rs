@@ -51,6 +51,12 @@ impl Crowd {
         self.members.lock().unwrap_or_else(PoisonError::into_inner).len()
     }
 
+    /// How many requests are under way on all of them.
+    pub fn asked(&self) -> usize {
+        let members = self.members.lock().unwrap_or_else(PoisonError::into_inner);
+        members.values().map(|pulse| pulse.requests()).sum()
+    }
+
     /// Ends the connections on which nothing has been asked for longest.
     pub fn make_room(&self) {
         let members = self.members.lock().unwrap_or_else(PoisonError::into_inner);

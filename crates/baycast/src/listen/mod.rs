@@ -20,7 +20,7 @@ use tokio_rustls::TlsAcceptor;
 
 pub use certificate::{Certificate, Files};
 pub use connection::{Bounds, Peer};
-use crowd::Crowd;
+pub use crowd::Crowd;
 pub use exposure::Exposure;
 pub use open_files::{room, want};
 

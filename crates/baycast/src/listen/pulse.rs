@@ -68,6 +68,11 @@ impl Pulse {
         UnderWay(self.clone())
     }
 
+    /// How many requests are under way.
+    pub fn requests(&self) -> usize {
+        self.under_way.load(Relaxed)
+    }
+
     /// Notes bytes that came in.
     pub fn received(&self) {
         if self.under_way.load(Relaxed) == 0

@@ -12,6 +12,7 @@ use baycast_grpc::proto::GetFeedstockRequest;
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
+use tokio::time::error::Elapsed;
 use tokio::time::timeout;
 use tonic::transport::Channel;
 
@@ -21,16 +22,30 @@ use crate::server::Server;
 /// How soon others are served.
 const SOON: Duration = Duration::from_secs(1);
 
+/// How often it is tried: the machine itself, busy with other tests, may be what is slow for once.
+const TRIES: usize = 3;
+
 /// A row over REST and over gRPC, each on a connection of its own and within a second.
 async fn others_are_served(server: &Server) {
-    let row = timeout(SOON, get(server, "/v1/feedstocks/grass_mowings")).await;
-    assert_eq!(row.expect("REST is served within a second").status, 200);
+    for _ in 1..TRIES {
+        if served_soon(server).await.is_ok() {
+            return;
+        }
+    }
+    served_soon(server).await.expect("others are served within a second");
+}
+
+/// Whether REST and gRPC were served, each within a second.
+async fn served_soon(server: &Server) -> Result<(), Elapsed> {
+    let row = timeout(SOON, get(server, "/v1/feedstocks/grass_mowings")).await?;
+    assert_eq!(row.status, 200);
     let call = async {
         let endpoint = Channel::from_shared(format!("http://{}", server.address)).expect("an address");
         let mut client = MaturityServiceClient::new(endpoint.connect().await.expect("a connection"));
         client.get_feedstock(GetFeedstockRequest { feedstock: "grass_mowings".to_owned() }).await
     };
-    timeout(SOON, call).await.expect("gRPC is served within a second").expect("a row");
+    timeout(SOON, call).await?.expect("a row");
+    Ok(())
 }
 
 /// A connection on which this was sent.

@@ -46,6 +46,7 @@ mod layers;
 mod least_squares;
 mod malformed;
 mod memory;
+mod metrics;
 mod mqtt;
 mod overload;
 mod pace;

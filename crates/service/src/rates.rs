@@ -59,7 +59,12 @@ impl Rates {
 
     /// Counts a request of `who`, or says when they may come back.
     pub fn take(&self, who: &impl Hash) -> Result<(), Error> {
-        let (bucket, now) = (self.bucket(who), self.now_ns());
+        self.take_at(who, self.now_ns())
+    }
+
+    /// Counts a request of `who` at a time.
+    fn take_at(&self, who: &impl Hash, now: u64) -> Result<(), Error> {
+        let bucket = self.bucket(who, now);
         let filled = |full: u64| {
             let later = full.max(now) + self.interval_ns;
             (later - now <= self.depth_ns).then_some(later)
@@ -69,7 +74,11 @@ impl Rates {
 
     /// Says when `who` may come back, where nothing is left to them; counts nothing.
     pub fn look(&self, who: &impl Hash) -> Result<(), Error> {
-        let now = self.now_ns();
+        self.look_at(who, self.now_ns())
+    }
+
+    /// What `look` says at a time.
+    fn look_at(&self, who: &impl Hash, now: u64) -> Result<(), Error> {
         let hash = self.hasher.hash_one(who);
         let buckets = self.shard(hash).buckets.read().unwrap_or_else(PoisonError::into_inner);
         let full = buckets.get(&hash).map_or(0, |bucket| bucket.0.load(Relaxed));
@@ -95,7 +104,7 @@ impl Rates {
     }
 
     /// The bucket of `who`.
-    fn bucket(&self, who: &impl Hash) -> Arc<Bucket> {
+    fn bucket(&self, who: &impl Hash, now: u64) -> Arc<Bucket> {
         let hash = self.hasher.hash_one(who);
         let shard = self.shard(hash);
         let buckets = shard.buckets.read().unwrap_or_else(PoisonError::into_inner);
@@ -105,7 +114,6 @@ impl Rates {
         drop(buckets);
         let mut buckets = shard.buckets.write().unwrap_or_else(PoisonError::into_inner);
         if buckets.len() >= MOST {
-            let now = self.now_ns();
             // A bucket that is full is like one that was never taken from.
             buckets.retain(|_, bucket| bucket.0.load(Relaxed) > now);
         }
@@ -124,45 +132,45 @@ mod tests {
         Rates::new(NonZeroU32::new(per_second).unwrap(), NonZeroU32::new(burst).unwrap())
     }
 
+    /// A second, ns.
+    const SECOND: u64 = 1_000_000_000;
+
     /// How many of a hundred requests at once are taken.
-    fn taken(rates: &Rates, who: &str) -> usize {
-        (0..100).filter(|_| rates.take(&who).is_ok()).count()
+    fn taken(rates: &Rates, who: &str, now: u64) -> usize {
+        (0..100).filter(|_| rates.take_at(&who, now).is_ok()).count()
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn a_burst_is_taken_and_then_so_many_a_second() {
-        let rates = rates(10, 5);
-        assert!(rates.look(&"a").is_ok());
-        assert_eq!(taken(&rates, "a"), 5);
-        assert_eq!(rates.take(&"a"), Err(Error::TooOften { retry_after_s: 1 }));
-        assert_eq!(rates.look(&"a"), Err(Error::TooOften { retry_after_s: 1 }));
-        assert_eq!(taken(&rates, "b"), 5, "who else calls has a bucket of their own");
-        tokio::time::advance(Duration::from_millis(250)).await;
-        assert!(rates.look(&"a").is_ok());
-        assert_eq!(taken(&rates, "a"), 2);
-        tokio::time::advance(Duration::from_hours(1)).await;
-        assert_eq!(taken(&rates, "a"), 5, "no pause makes for more");
+    #[test]
+    fn a_burst_is_taken_and_then_so_many_a_second() {
+        let (rates, too_often) = (rates(10, 5), Err(Error::TooOften { retry_after_s: 1 }));
+        assert!(rates.look_at(&"a", 0).is_ok());
+        assert_eq!(taken(&rates, "a", 0), 5);
+        assert_eq!(rates.take_at(&"a", 0), too_often);
+        assert_eq!(rates.look_at(&"a", 0), too_often);
+        assert_eq!(taken(&rates, "b", 0), 5, "who else calls has a bucket of their own");
+        assert!(rates.look_at(&"a", SECOND / 4).is_ok());
+        assert_eq!(taken(&rates, "a", SECOND / 4), 2);
+        assert_eq!(taken(&rates, "a", 3600 * SECOND), 5, "no pause makes for more");
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn who_was_turned_away_is_served_when_told_to_come_back() {
+    #[test]
+    fn who_was_turned_away_is_served_when_told_to_come_back() {
         let rates = rates(1, 30);
-        assert_eq!(taken(&rates, "a"), 30);
-        let Err(Error::TooOften { retry_after_s }) = rates.take(&"a") else { panic!("it is empty") };
-        tokio::time::advance(Duration::from_secs(retry_after_s)).await;
-        assert!(rates.take(&"a").is_ok());
+        assert_eq!(taken(&rates, "a", 0), 30);
+        let Err(Error::TooOften { retry_after_s }) = rates.take_at(&"a", 0) else { panic!("it is empty") };
+        assert!(rates.take_at(&"a", retry_after_s * SECOND).is_ok());
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn however_many_call_memory_is_bounded() {
+    #[test]
+    fn however_many_call_memory_is_bounded() {
         let rates = rates(1, 1);
         for who in 0..200_000 {
-            let _ = rates.take(&who);
+            let _ = rates.take_at(&who, 0);
         }
         let held = |shard: &Shard| shard.buckets.read().unwrap().len();
         assert!(rates.shards.iter().map(held).all(|held| held <= MOST));
-        assert!(rates.take(&"one more").is_err(), "newcomers share a bucket");
-        tokio::time::advance(Duration::from_secs(2)).await;
-        assert!(rates.take(&"one more").is_ok() && rates.take(&"another").is_ok());
+        assert!(rates.take_at(&"one more", 0).is_err(), "newcomers share a bucket");
+        let later = 2 * SECOND;
+        assert!(rates.take_at(&"one more", later).is_ok() && rates.take_at(&"another", later).is_ok());
     }
 }

@@ -6,6 +6,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
 use super::{having_sent, last_words, others_are_served};
+use crate::http::get;
 use crate::server::Server;
 
 /// Connections that are held.
@@ -39,6 +40,8 @@ async fn ten_thousand_that_ask_nothing_stop_nobody() {
     for most in ["8192", "500", "20000"] {
         let server = Server::with(&["--max-connections", most]);
         let held = open(&server, count).await;
+        // Behind all of them in the queue of those that are to be taken.
+        assert_eq!(get(&server, "/livez").await.status, 200);
         for _ in 0..3 {
             others_are_served(&server).await;
         }

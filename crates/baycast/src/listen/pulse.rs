@@ -116,7 +116,7 @@ impl Pulse {
     /// Ends when something took longer than it may.
     pub async fn overdue(&self, bounds: &Bounds) {
         loop {
-            let left = self.left(bounds);
+            let left = self.left(bounds, now_ms());
             if left.is_zero() {
                 return;
             }
@@ -126,9 +126,9 @@ impl Pulse {
     }
 
     /// How much time is left to what goes on.
-    fn left(&self, bounds: &Bounds) -> Duration {
+    fn left(&self, bounds: &Bounds, now: u64) -> Duration {
         let left = |since: u64, most: Duration| {
-            most.saturating_sub(Duration::from_millis(now_ms().saturating_sub(since)))
+            most.saturating_sub(Duration::from_millis(now.saturating_sub(since)))
         };
         let begun = |since: &AtomicU64| Some(since.load(Relaxed)).filter(|since| *since != 0);
         let quiet = self.quiet_since();
@@ -148,43 +148,39 @@ mod tests {
         Bounds { connections: 1, head: seconds(10), idle: seconds(100), stuck: seconds(30) }
     }
 
-    /// Whole seconds until the connection is ended.
-    async fn ends_after(pulse: &Pulse) -> u64 {
-        let since = Instant::now();
-        pulse.overdue(&bounds()).await;
-        since.elapsed().as_secs()
+    /// Whether the connection is ended once so many seconds have passed, and not a second before.
+    fn ends_after(pulse: &Pulse, seconds: u64) -> bool {
+        let left = |seconds: u64| pulse.left(&bounds(), now_ms() + 1000 * seconds);
+        left(seconds).is_zero() && !left(seconds - 1).is_zero()
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn a_head_has_less_time_than_silence_and_a_request_has_any() {
+    #[test]
+    fn a_head_has_less_time_than_silence_and_a_request_has_any() {
         let pulse = Arc::new(Pulse::default());
-        assert_eq!(ends_after(&pulse).await, 100);
-        let pulse = Arc::new(Pulse::default());
+        assert!(ends_after(&pulse, 100));
         pulse.received();
-        assert_eq!(ends_after(&pulse).await, 10);
+        assert!(ends_after(&pulse, 10));
         let under_way = pulse.asked();
-        let waited = tokio::time::timeout(Duration::from_hours(1), pulse.overdue(&bounds())).await;
-        assert!(waited.is_err());
+        assert!(!pulse.left(&bounds(), now_ms() + 3_600_000).is_zero());
         drop(under_way);
-        assert_eq!(ends_after(&pulse).await, 100);
+        assert!(ends_after(&pulse, 100));
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn a_ping_is_no_head() {
+    #[test]
+    fn a_ping_is_no_head() {
         let pulse = Pulse::default();
         pulse.is_multiplexed();
         pulse.received();
-        assert_eq!(ends_after(&pulse).await, 100);
+        assert!(ends_after(&pulse, 100));
     }
 
-    #[tokio::test(start_paused = true)]
-    async fn who_takes_no_answer_is_waited_for_no_longer() {
+    #[test]
+    fn who_takes_no_answer_is_waited_for_no_longer() {
         let pulse = Arc::new(Pulse::default());
         let _under_way = pulse.asked();
         pulse.sent(false);
+        assert!(ends_after(&pulse, 30));
         pulse.sent(true);
-        pulse.sent(false);
-        tokio::time::sleep(Duration::from_secs(1)).await;
-        assert_eq!(ends_after(&pulse).await, 29);
+        assert!(!pulse.left(&bounds(), now_ms() + 3_600_000).is_zero());
     }
 }

@@ -24,7 +24,7 @@ use tonic_health::ServingStatus;
 use crate::config::Mqtt;
 use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
 use crate::metrics::{Requests, Sources};
-use crate::{day_of, listen, metrics, port, trace};
+use crate::{day_of, metrics, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
@@ -36,7 +36,7 @@ const REQUESTS_PER_SECOND: u32 = 50;
 const BURST_S: NonZeroU32 = NonZeroU32::new(4).unwrap();
 
 /// How long who takes nothing of an answer is waited for.
-const STUCK: Duration = Duration::from_secs(60);
+const STUCK: Duration = Duration::from_mins(1);
 
 /// Connections at once to where metrics are told.
 const METRICS_CONNECTIONS: usize = 32;
@@ -222,21 +222,11 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     if let Some(records) = &records {
         service = service.with_records(records.clone(), now.clone());
     }
-    let (mut bounds, requests) = (args.bounds(), Arc::<Requests>::default());
+    let (bounds, requests) = (args.bounds(), Arc::<Requests>::default());
     let (app, health) =
         port::router(service.clone(), more, args.cors_origin, args.behind_proxy, requests.clone())
             .await
             .map_err(io::Error::other)?;
-    listen::want(bounds.connections);
-    let room = listen::room(bounds.connections);
-    if room < bounds.connections {
-        tracing::warn!(
-            room,
-            asked = bounds.connections,
-            "the machine's limit of open files allows fewer connections"
-        );
-        bounds.connections = room;
-    }
     let port = Port::bind(args.listen, certificate.as_ref(), bounds)?;
     // Heard from here on: whoever saw the address, or the subscription, may ask.
     let asked_to_stop = asked_to_stop()?;

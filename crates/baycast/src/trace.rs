@@ -107,7 +107,7 @@ impl Told {
     /// Logs and counts the answer, and puts the request's names into its headers.
     fn answered(self, mut response: Response, requests: &Requests) -> Response {
         let latency = self.started.elapsed();
-        requests.answered(self.named, &response, latency);
+        requests.answered(&self.named, &response, latency);
         let latency_ms = latency.as_secs_f64() * 1000.0;
         let status = response.status();
         if self.is_feed && !status.is_server_error() {

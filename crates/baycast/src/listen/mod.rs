@@ -22,7 +22,6 @@ pub use certificate::{Certificate, Files};
 pub use connection::{Bounds, Peer};
 pub use crowd::Crowd;
 pub use exposure::Exposure;
-pub use open_files::{room, want};
 
 /// Connections that wait to be taken.
 const BACKLOG: u32 = 4096;
@@ -42,12 +41,18 @@ pub struct Port {
 }
 
 impl Port {
-    /// Binds an address; over TLS where there is a certificate.
+    /// Binds an address; over TLS where there is a certificate. Takes fewer connections than are asked for where the machine
+    /// lets fewer files be open.
     pub fn bind(
         address: SocketAddr,
         certificate: Option<&Arc<Certificate>>,
-        bounds: Bounds,
+        mut bounds: Bounds,
     ) -> io::Result<Self> {
+        let (asked, room) = (bounds.connections, open_files::room(bounds.connections));
+        if room < asked {
+            tracing::warn!(room, asked, "the machine's limit of open files allows fewer connections");
+            bounds.connections = room;
+        }
         let socket = if address.is_ipv4() { TcpSocket::new_v4()? } else { TcpSocket::new_v6()? };
         socket.set_reuseaddr(true)?;
         socket.bind(address)?;

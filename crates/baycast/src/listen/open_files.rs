@@ -6,7 +6,7 @@ use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 const RESERVE: usize = 256;
 
 /// Asks for as many open files as `connections` need, as far as the machine's own limit allows.
-pub fn want(connections: usize) {
+fn want(connections: usize) {
     let Rlimit { current, maximum } = getrlimit(Resource::Nofile);
     let wanted = (connections + RESERVE) as u64;
     let wanted = maximum.map_or(wanted, |maximum| wanted.min(maximum));
@@ -16,8 +16,9 @@ pub fn want(connections: usize) {
     }
 }
 
-/// As many of so many connections as there may be files open.
+/// As many of so many connections as there may be files open, after asking for more where they are too few.
 pub fn room(connections: usize) -> usize {
+    want(connections);
     match getrlimit(Resource::Nofile).current {
         Some(files) => {
             let files = usize::try_from(files).unwrap_or(usize::MAX);

@@ -150,9 +150,9 @@ impl Default for Requests {
 
 impl Requests {
     /// Counts a request that was answered.
-    pub fn answered(&self, named: Named, answer: &Response, took: Duration) {
-        let outcome = Outcome::of(&named, answer);
-        let first = self.hasher.hash_one((&named, outcome)) as usize;
+    pub fn answered(&self, named: &Named, answer: &Response, took: Duration) {
+        let outcome = Outcome::of(named, answer);
+        let first = self.hasher.hash_one((named, outcome)) as usize;
         for step in 0..PLACES {
             let series = self.places[(first + step) % PLACES].get_or_init(|| Series {
                 named: named.clone(),
@@ -160,7 +160,7 @@ impl Requests {
                 counts: Default::default(),
                 sum_us: AtomicU64::new(0),
             });
-            if series.outcome == outcome && series.named == named {
+            if series.outcome == outcome && series.named == *named {
                 return series.add(took);
             }
         }

@@ -53,9 +53,6 @@ pub struct Args {
     /// Address and port; port 0 takes a free one. Beyond loopback there must be keys, and TLS here or at a proxy.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
-    /// Address and port on which /metrics is told to Prometheus, to anyone who can reach it; nowhere where not given.
-    #[arg(long, env = "BAYCAST_METRICS_LISTEN", value_name = "ADDRESS")]
-    pub metrics_listen: Option<SocketAddr>,
     /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
     #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
     pub store: Option<String>,
@@ -84,6 +81,9 @@ pub struct Args {
     /// Requests that these may make at once after a pause; four seconds' worth where not given.
     #[arg(long, env = "BAYCAST_BURST", value_name = "N", value_parser = clap::value_parser!(u32).range(1..=4_000_000))]
     pub burst: Option<u32>,
+    /// Address and port on which /metrics is told to Prometheus, to anyone who can reach it; nowhere where not given.
+    #[arg(long, env = "BAYCAST_METRICS_LISTEN", value_name = "ADDRESS")]
+    pub metrics_listen: Option<SocketAddr>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,

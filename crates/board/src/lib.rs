@@ -11,6 +11,7 @@ mod dates;
 mod drawing;
 mod farms;
 mod figures;
+mod form;
 mod headers;
 mod kept;
 mod note;
@@ -23,4 +24,5 @@ mod sign_in;
 mod words;
 mod yard;
 
+pub use access::KEY_COOKIE;
 pub use router::router;

@@ -147,7 +147,7 @@ async fn each_feed_has_its_own_share() {
         json!({ "id": "home", "name": "Home", "site": { "latitude_deg": 52 }, "time_zone": "UTC" }),
     )
     .await;
-    let mut path =
+    let path =
         async || post("/v1/farms/home/feeds", json!({})).await["path"].as_str().expect("a path").to_owned();
     let (first, second) = (path().await, path().await);
     drop(planting);

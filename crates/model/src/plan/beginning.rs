@@ -121,7 +121,11 @@ impl<'a> Beginning<'a> {
                 gone.push((self.worth(ground, &alone) - way.price_m3, alone));
             }
             let turn = alone.life().turn;
-            for (host, ..) in hosts.iter().filter(|(_, own, end)| *own == turn && *end == way.end) {
+            let alike = |host: &&usize| {
+                let host = &self.placed[**host];
+                host.end == way.end && host.life().turn == turn
+            };
+            for host in hosts.iter().filter(alike) {
                 let joined = Placed { joins: Some(*host), ..alone };
                 if can_join(ground, &self.placed[*host], &alone) && self.yard.fits(ground, &joined) {
                     let price = guide.prices.joining(ground, batch, way.life);
@@ -142,15 +146,14 @@ impl<'a> Beginning<'a> {
         }
     }
 
-    /// Batches that another could be forked together with: turned, and alone so far. By place, with when and into what they are
-    /// turned and when they are emptied.
-    fn hosts(&self) -> Vec<(usize, Option<(usize, usize)>, usize)> {
-        let hosts = self.placed.iter().enumerate().rev().take(HOSTS);
+    /// Batches that another could be forked together with, by place: turned, and alone so far.
+    fn hosts(&self) -> Vec<usize> {
+        let hosts = (0..self.placed.len()).rev().take(HOSTS);
         hosts
-            .map(|(place, own)| (place, own.life().turn, own.end))
-            .filter(|(place, turn, _)| {
-                turn.is_some()
-                    && self.placed[*place].joins.is_none()
+            .filter(|place| {
+                let own = &self.placed[*place];
+                own.life().turn.is_some()
+                    && own.joins.is_none()
                     && !self.paired.contains(place)
                     && self.placed.iter().all(|other| other.joins != Some(*place))
             })

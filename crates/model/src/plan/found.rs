@@ -55,13 +55,11 @@ impl Found<'_> {
     pub fn sketch(&self, ground: &Ground) -> Sketch {
         let place = |all: &[Batch], own: &Batch| all.iter().position(|batch| std::ptr::eq(batch, own));
         let sketched = |own: &Placed| {
-            let batch = match place(&ground.standing, own.batch) {
-                Some(place) => (None, place),
-                None => {
-                    let week = own.batch.start;
-                    (Some(week), place(&ground.fills[week], own.batch).unwrap_or(0))
-                }
-            };
+            let week = own.batch.start;
+            let batch = place(&ground.standing, own.batch).map_or_else(
+                || (Some(week), place(&ground.fills[week], own.batch).unwrap_or(0)),
+                |place| (None, place),
+            );
             Sketched { batch, life: own.life, end: own.end, joins: own.joins }
         };
         Sketch(self.placed.iter().map(sketched).collect())

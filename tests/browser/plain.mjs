@@ -19,7 +19,7 @@ await page.click(".to a");
 assert.equal(new URL(page.url()).pathname, `/board/${process.env.BOARD_FARM}/plan`);
 assert.match(await page.textContent(".soon .week.this h3"), /^This week, from \d+ [A-Z]/);
 assert.ok((await page.locator(".week li").count()) > 3, "steps");
-for (const text of await page.locator(".week .do").allTextContents()) assert.match(text, /^(Fill|Close|Turn|Spread from|Empty|Leave|Cover) \S/);
+for (const text of await page.locator(".week p.do").allTextContents()) assert.match(text, /^(Fill|Close|Turn|Spread from|Empty|Leave|Cover) \S/);
 for (const text of await page.locator(".week .amount").allTextContents()) assert.match(text, /^\d+\.\d\d m³ · \d+ barrows?$/);
 for (const text of await page.locator(".week .why").allTextContents()) assert.match(text, /\S.*[.!]\s*$/, "a reason in a sentence");
 const needs = await page.locator(".needs .all > li").allTextContents();

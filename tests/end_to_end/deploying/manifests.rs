@@ -37,11 +37,13 @@ fn kubernetes_knows_every_field() {
         command
     };
     let told = succeed(&mut validate(&manifests()));
-    for kind in ["deployment", "service", "poddisruptionbudget", "networkpolicy", "cronjob", "job", "secret"] {
+    for kind in ["deployment", "service", "poddisruptionbudget", "networkpolicy", "cronjob", "job", "secret"]
+    {
         assert!(told.contains(&format!("passed for resource {kind}/baycast")), "{kind}: {told}");
     }
     let folder = Folder::new("baycast-manifests");
-    let broken = altered(&folder, &deployed("kubernetes/baycast.yaml"), "readOnlyRootFilesystem", "readOnlyRoot");
+    let broken =
+        altered(&folder, &deployed("kubernetes/baycast.yaml"), "readOnlyRootFilesystem", "readOnlyRoot");
     assert!(fail(&mut validate(&[broken])).contains("readOnlyRoot"));
 }
 

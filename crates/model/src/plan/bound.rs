@@ -7,12 +7,12 @@
 
 use crate::plan::ground::{Batch, CROWDED, Ground, Life, REFUSED, SPARE};
 
-/// Rounds of bettering prices.
-const ROUNDS: usize = 1000;
-/// Share of a step that the first one takes.
-const FIRST_STEP: f64 = 1.0;
+/// Rounds of bettering prices, from none and from those of a season that differs little.
+const ROUNDS: [usize; 2] = [300, 100];
+/// Share of a step that the first one takes, likewise.
+const FIRST_STEP: [f64; 2] = [1.0, 0.25];
 /// Rounds without a lower bound after which steps are halved.
-const PATIENCE: usize = 20;
+const PATIENCE: usize = 10;
 
 /// Prices, and what they tell.
 #[derive(Clone, Debug)]
@@ -49,18 +49,15 @@ struct Best {
 }
 
 impl Prices {
-    /// The prices with the lowest bound found.
+    /// The prices with the lowest bound found, bettered from those of a season that differs little, if there are any.
     #[must_use]
-    pub fn new(ground: &Ground) -> Self {
-        let mut now = Multipliers {
-            bay: vec![vec![0.0; ground.weeks]; ground.kinds.len()],
-            fork: vec![0.0; ground.weeks],
-            compost: ground.wants.iter().map(|want| want.weight).collect(),
-        };
+    pub fn new(ground: &Ground, before: Option<&Self>) -> Self {
+        let mut now = before.map_or_else(|| Multipliers::none(ground), Multipliers::of);
+        let again = usize::from(before.is_some());
         let least_m3 = least_m3(ground);
         let mut best = Self::at(ground, &now, least_m3);
-        let (mut step, mut waited) = (FIRST_STEP, 0);
-        for _ in 0..ROUNDS {
+        let (mut step, mut waited) = (FIRST_STEP[again], 0);
+        for _ in 0..ROUNDS[again] {
             let prices = Self::at(ground, &now, least_m3);
             let (bound_m3, to_go, slack) = prices.round(ground);
             let length: f64 = slack.squares();
@@ -246,6 +243,24 @@ struct Multipliers {
 }
 
 impl Multipliers {
+    /// Bays and labour for nothing, and compost for what it is worth to who asks for it.
+    fn none(ground: &Ground) -> Self {
+        Self {
+            bay: vec![vec![0.0; ground.weeks]; ground.kinds.len()],
+            fork: vec![0.0; ground.weeks],
+            compost: ground.wants.iter().map(|want| want.weight).collect(),
+        }
+    }
+
+    fn of(prices: &Prices) -> Self {
+        let weekly = |sums: &Vec<f64>| sums.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        Self {
+            bay: prices.bay.iter().map(weekly).collect(),
+            fork: prices.fork.clone(),
+            compost: prices.compost.clone(),
+        }
+    }
+
     fn squares(&self) -> f64 {
         let all = self.bay.iter().flatten().chain(&self.fork).chain(&self.compost);
         all.map(|value| value * value).sum()

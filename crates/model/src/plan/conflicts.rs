@@ -1,9 +1,10 @@
 //! What does not fit, and what would mend it.
 
 use crate::plan::answer::{Conflict, ConflictKind, DemandOutlook, Remedy, RemedyKind};
+use crate::plan::found::Found;
 use crate::plan::ground::Ground;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::Found;
+use crate::plan::steps::weeks;
 use crate::plan::terrain::Terrain;
 use crate::plan::yard::Yard;
 
@@ -57,7 +58,9 @@ impl Finding<'_> {
 
     /// An amount as people say it.
     fn said(&self, volume_m3: f64) -> String {
-        format!("{volume_m3:.2} m³ ({:.0} barrow loads)", self.barrows(volume_m3).ceil())
+        let barrows = self.barrows(volume_m3).ceil();
+        let loads = if barrows == 1.0 { "load" } else { "loads" };
+        format!("{volume_m3:.2} m³ ({barrows:.0} barrow {loads})")
     }
 
     fn demand(&self, want: usize, outlook: &DemandOutlook, conflicts: &mut Vec<Conflict>) {
@@ -265,7 +268,7 @@ impl Finding<'_> {
             let batch = &self.schedule.names[place];
             let (week, text) = match life.turn {
                 Some((week, _)) if life.waits > PATIENCE_WEEKS => {
-                    (week, format!("`{batch}` waits {} weeks beyond its rest for its turn", life.waits))
+                    (week, format!("`{batch}` waits {} beyond its rest for its turn", weeks(life.waits)))
                 }
                 None if !life.done && own.batch.close + 4 < self.terrain.weeks => (
                     own.batch.close,

@@ -1,8 +1,8 @@
 //! An earlier plan, taken up again: what of it can still be done stands as it was.
 
 use crate::plan::answer::{Action, Step};
+use crate::plan::found::left;
 use crate::plan::ground::{Batch, Ground};
-use crate::plan::search::left;
 use crate::plan::terrain::Terrain;
 use crate::plan::yard::{Placed, Yard};
 

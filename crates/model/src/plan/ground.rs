@@ -1,7 +1,6 @@
 //! The season as the search sees it: weeks, kinds of bays, fills that could be made, what is asked for.
 
 use crate::plan::prospect::Prospect;
-use crate::plan::{Late, Whose};
 
 /// Weight of compost that no demand took, against compost that one did: it is not lost, but nobody waits for it.
 pub const SPARE: f64 = 0.2;
@@ -19,6 +18,9 @@ pub const WAITING: f64 = 0.002;
 pub const CROWDED: f64 = 0.03;
 /// What a step is worth that stands as the plan before had it, in m³.
 pub const STEADY: f64 = 0.04;
+
+/// Weeks within which fills of a kind of bay that are closed go on alike.
+const ALIKE_WEEKS: usize = 5;
 
 /// The use that compost is fit for when it is spread though nobody asked for it: it is laid on as mulch.
 pub const SPREAD: usize = 0;
@@ -111,6 +113,37 @@ impl Life {
     }
 }
 
+/// Heaps that are ready later than thought: those of a batch that stands, or of fills of a kind of bay that are closed about
+/// when one was that did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Late {
+    /// The batch that stands, by index.
+    pub standing: Option<usize>,
+    /// The kind of bay it is in.
+    pub kind: usize,
+    /// The week it is closed in.
+    pub close: usize,
+    /// Whether it is turned.
+    pub turned: bool,
+    /// Use, by index.
+    pub for_use: usize,
+    /// Weeks by which it is later.
+    pub weeks: usize,
+}
+
+impl Late {
+    fn means(&self, batch: &Batch) -> bool {
+        match self.standing {
+            Some(_) => batch.standing == self.standing,
+            None => {
+                batch.standing.is_none()
+                    && batch.kind == self.kind
+                    && batch.close.abs_diff(self.close) <= ALIKE_WEEKS
+            }
+        }
+    }
+}
+
 /// A season.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ground {
@@ -134,16 +167,19 @@ pub struct Ground {
 
 impl Ground {
     /// Counts heaps as ready later than thought.
-    pub fn delay(&mut self, late: &Late) {
-        let all = self.standing.iter_mut().chain(self.fills.iter_mut().flatten());
-        for batch in
-            all.filter(|batch| batch.standing.map_or(Whose::Kind(batch.kind), Whose::Standing) == late.whose)
-        {
+    pub fn delay(&mut self, late: &[Late]) {
+        for batch in self.standing.iter_mut().chain(self.fills.iter_mut().flatten()) {
+            let meant: Vec<&Late> = late.iter().filter(|late| late.means(batch)).collect();
             for life in &mut batch.lives {
-                life.prospect.ready[late.for_use] =
-                    life.prospect.ready[late.for_use].saturating_add(late.weeks);
+                for (for_use, ready) in life.prospect.ready.iter_mut().enumerate() {
+                    let own = meant
+                        .iter()
+                        .filter(|late| late.for_use == for_use && late.turned == life.turn.is_some());
+                    *ready = ready.saturating_add(own.map(|late| late.weeks).max().unwrap_or(0));
+                }
             }
         }
+        self.look_ahead();
     }
 
     /// All bays.

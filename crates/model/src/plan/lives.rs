@@ -28,7 +28,7 @@ const WAITS: [usize; 8] = [0, 1, 2, 3, 4, 6, 8, 12];
 /// Those of them that are worked out; the others go by the one next to them.
 const SEEN_WAITS: [usize; 3] = [0, 4, 10];
 /// Weeks that a batch is left alone after its turn, at least: a turned heap warms again and settles. Common practice, no source.
-const CURING_WEEKS: usize = 4;
+pub const CURING_WEEKS: usize = 4;
 /// Longest time for which a bay is filled, weeks.
 const FILLING_WEEKS: usize = 20;
 /// Share of a full batch below which nobody closes one.

@@ -5,11 +5,14 @@
 //! ([`schedule`]), and worked out once more with all plausible heaps ([`outlook`]).
 
 pub mod answer;
+mod beginning;
 pub mod bound;
 mod check;
 mod conflicts;
 mod earlier;
+pub mod found;
 pub mod ground;
+mod guide;
 mod lives;
 mod outlook;
 pub mod prospect;
@@ -19,6 +22,8 @@ pub mod season;
 mod steps;
 mod terrain;
 pub mod yard;
+
+use std::rc::Rc;
 
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -32,14 +37,14 @@ use answer::{DemandOutlook, Draw, ExpectedVolume, Optimum, Plan, PlannedBatch, P
 use bound::Prices;
 use conflicts::{ExtraBay, Finding};
 use earlier::Earlier;
-use ground::Ground;
-use outlook::{Outlook, outlooks};
+use found::{Found, Sketch};
+use ground::{Ground, Late};
+use outlook::{Outlook, Outlooks};
 use schedule::Schedule;
-use search::{Found, search};
+use search::search;
 use season::Season;
 use steps::Telling;
 use terrain::{Terrain, WEEKS};
-use yard::Placed;
 
 /// Factors on the prices of bays and labour under which plans are searched for.
 const GUIDES: [f64; 4] = [1.0, 0.7, 0.4, 0.1];
@@ -55,12 +60,19 @@ const AGAIN: usize = 4;
 /// Deterministic: the same season, `today` and model version give the same plan.
 pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
     let terrain = terrain(season, today)?;
-    let mut ground = lives::ground(&terrain, &standing(&terrain)?)?;
+    let standing = standing(&terrain)?;
+    let mut ground = lives::ground(&terrain, &standing)?;
+    let mut outlooks = Outlooks::new(&terrain, &standing);
+    let mut before: Option<(Sketch, Prices)> = None;
     for again in 0..=AGAIN {
         let kept = (!season.earlier.is_empty()).then(|| Earlier::new(&terrain).placed(&ground));
-        let (found, prices) = best(&ground, kept);
+        let (begun, prices) =
+            before.as_ref().map_or((None, None), |(begun, prices)| (Some(begun), Some(prices)));
+        let prices = Prices::new(&ground, prices);
+        let begun = begun.and_then(|begun| begun.placed(&ground));
+        let found = search(&ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, begun, kept);
         let schedule = Schedule::new(&terrain, &found);
-        let (outlooks, own) = outlooks(&terrain, &found, &schedule)?;
+        let outlooks = outlooks.of(&found, &schedule)?;
         let answering = Answering {
             terrain: &terrain,
             ground: &ground,
@@ -68,16 +80,13 @@ pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
             found: &found,
             schedule,
             outlooks,
-            own,
         };
         let late = answering.late();
         if late.is_empty() || again == AGAIN {
             return Ok(answering.plan());
         }
-        for late in &late {
-            ground.delay(late);
-        }
-        ground.look_ahead();
+        before = Some((found.sketch(&ground), prices));
+        ground.delay(&late);
     }
     unreachable!("the last round answers")
 }
@@ -88,10 +97,10 @@ pub fn layout(season: &Season, today: Date) -> Result<Ground, EstimateError> {
     lives::ground(&terrain, &standing(&terrain)?)
 }
 
-/// The best plan found, the one that is `kept` unless another is worth clearly more, and the prices whose bound no plan exceeds.
-pub fn best<'a>(ground: &'a Ground, kept: Option<Vec<Placed<'a>>>) -> (Found<'a>, Prices) {
-    let prices = Prices::new(ground);
-    (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, kept), prices)
+/// The best plan found of a season laid out, and the prices whose bound no plan exceeds.
+pub fn best(ground: &Ground) -> (Found<'_>, Prices) {
+    let prices = Prices::new(ground, None);
+    (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, None, None), prices)
 }
 
 /// A season checked and put in weeks.
@@ -111,6 +120,7 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
     let mut found = Vec::new();
     for (index, own) in terrain.season.batches.iter().enumerate() {
         let at = format!("/batches/{index}/history");
+        let known = problems.0.len();
         for (event, own) in own.history.events.iter().enumerate() {
             if own.at.days() > last_moment(terrain.from) {
                 let accepted = format!("{} or earlier: what is to come is planned", terrain.from);
@@ -120,6 +130,9 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
                     accepted,
                 );
             }
+        }
+        if problems.0.len() > known {
+            continue;
         }
         match heaps(&outlook::standing(terrain, index), terrain.from) {
             Ok(heaps) => found.push(heaps),
@@ -134,25 +147,6 @@ fn standing(terrain: &Terrain) -> Result<Vec<Heaps>, EstimateError> {
     Ok(found)
 }
 
-/// Heaps that are ready later than thought.
-pub struct Late {
-    /// A batch that stands, by index, or all that are filled in a kind of bay.
-    pub whose: Whose,
-    /// Use, by index.
-    pub for_use: usize,
-    /// Weeks by which they are later.
-    pub weeks: usize,
-}
-
-/// Whose heaps are meant.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Whose {
-    /// A batch that stands.
-    Standing(usize),
-    /// Batches to come in a kind of bay.
-    Kind(usize),
-}
-
 /// A plan on the way to its answer.
 struct Answering<'a> {
     terrain: &'a Terrain<'a>,
@@ -160,9 +154,8 @@ struct Answering<'a> {
     prices: &'a Prices,
     found: &'a Found<'a>,
     schedule: Schedule,
-    outlooks: Vec<Outlook>,
-    /// The outlook of each batch, by index.
-    own: Vec<usize>,
+    /// The outlook of each batch.
+    outlooks: Vec<Rc<Outlook<'a>>>,
 }
 
 impl Answering<'_> {
@@ -177,7 +170,7 @@ impl Answering<'_> {
         let mut late = Vec::new();
         for (want, place, _) in &self.found.draws {
             let (for_use, day) = self.asked(*want);
-            let outlook = &self.outlooks[self.own[*place]];
+            let outlook = &self.outlooks[*place];
             if outlook.ready(for_use, day) >= 0.5 {
                 continue;
             }
@@ -185,11 +178,16 @@ impl Answering<'_> {
             let thought = self.terrain.day(own.life().prospect.ready[for_use as usize]);
             let weeks =
                 ((outlook.middle_day(for_use) - thought) / terrain::WEEK_DAYS).ceil().clamp(1.0, 26.0);
-            let whose = own.batch.standing.map_or(Whose::Kind(own.batch.kind), Whose::Standing);
             let (for_use, weeks) = (for_use as usize, weeks as usize);
-            if !late.iter().any(|late: &Late| late.whose == whose && late.for_use == for_use) {
-                late.push(Late { whose, for_use, weeks });
-            }
+            let batch = own.batch;
+            late.push(Late {
+                standing: batch.standing,
+                kind: batch.kind,
+                close: batch.close,
+                turned: own.life().turn.is_some(),
+                for_use,
+                weeks,
+            });
         }
         late
     }
@@ -204,7 +202,6 @@ impl Answering<'_> {
             found: self.found,
             schedule: &self.schedule,
             outlooks: &self.outlooks,
-            own: &self.own,
         };
         let finding = Finding {
             terrain: self.terrain,
@@ -253,7 +250,7 @@ impl Answering<'_> {
             windows: Use::ALL
                 .iter()
                 .map(|for_use| {
-                    let window = self.outlooks[self.own[place]].window(self.terrain, *for_use);
+                    let window = self.outlooks[place].window(self.terrain, *for_use);
                     PlannedWindow {
                         for_use: *for_use,
                         opens: window.opens,
@@ -275,7 +272,8 @@ impl Answering<'_> {
     /// A batch's share in the heap it is part of, in a week.
     fn share(&self, place: usize, week: usize) -> f64 {
         let volume = |other: usize| self.found.placed[other].life().prospect.volume_m3(week);
-        let all = (0..self.own.len()).filter(|other| self.own[*other] == self.own[place]);
+        let host = self.found.host(place);
+        let all = (0..self.found.placed.len()).filter(|other| self.found.host(*other) == host);
         volume(place) / all.map(volume).sum::<f64>().max(1e-9)
     }
 
@@ -287,7 +285,7 @@ impl Answering<'_> {
             let (for_use, day) = self.asked(want);
             let mut taken_from = Vec::new();
             for (_, place, taken_m3) in self.found.draws.iter().filter(|(own, ..)| *own == want) {
-                let outlook = &self.outlooks[self.own[*place]];
+                let outlook = &self.outlooks[*place];
                 let thought_m3 = self.found.placed[*place].life().prospect.volume_m3(own.week);
                 let all = outlook.volume_m3(for_use, day, day);
                 let there = [all.p10, all.p50, all.p90].map(|volume| volume * self.share(*place, own.week));
@@ -303,7 +301,8 @@ impl Answering<'_> {
                     ready_probability: outlook.ready(for_use, day),
                 });
             }
-            let sum = |of: fn(&Spread) -> f64| taken_from.iter().map(|draw| of(&draw.volume_m3)).sum::<f64>();
+            let sum =
+                |of: fn(&Spread) -> f64| taken_from.iter().fold(0.0, |sum, draw| sum + of(&draw.volume_m3));
             let expected_m3 = Spread { p10: sum(|s| s.p10), p50: sum(|s| s.p50), p90: sum(|s| s.p90) };
             let short_m3 = (own.volume_m3 - expected_m3.p50).max(0.0);
             let short_m3 = if short_m3 < 1e-6 { 0.0 } else { short_m3 };
@@ -334,7 +333,7 @@ impl Answering<'_> {
                     if own.end < self.terrain.weeks { self.terrain.day(own.end) } else { f64::INFINITY };
                 let day = last_moment(by).min(end);
                 if day >= self.terrain.day(own.batch.close) {
-                    let volume = self.outlooks[self.own[place]].volume_m3(Use::BedDressing, day, day);
+                    let volume = self.outlooks[place].volume_m3(Use::BedDressing, day, day);
                     sum.p10 += volume.p10;
                     sum.p50 += volume.p50;
                     sum.p90 += volume.p90;
@@ -354,7 +353,8 @@ impl Answering<'_> {
         let like = ground.kinds[largest].bays[0];
         ground.kinds[largest].bays.push(like);
         let guides = GUIDES.map(|factor| self.prices.scaled(factor));
-        let found = search(&ground, &guides[..2], QUICK_ROUNDS, None);
+        let begun = self.found.sketch(self.ground).placed(&ground);
+        let found = search(&ground, &guides, QUICK_ROUNDS, begun, None);
         Some(ExtraBay {
             like,
             gets_m3: (0..ground.wants.len()).map(|want| found.served_m3(want)).collect(),

@@ -1,13 +1,23 @@
 //! What comes of a plan's batches, worked out with all heaps that are plausible.
 
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use crate::agenda::{Change, Dated};
 use crate::course::Course;
+use crate::ensemble::Member;
 use crate::estimate::Spread;
 use crate::estimator::{EstimateError, Heaps, heaps, last_filled};
 use crate::history::{Event, History, Merge, Move, Placement};
 use crate::moment::Moment;
+use crate::observation::Volume;
+use crate::plan::found::Found;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::Found;
 use crate::plan::terrain::Terrain;
+use crate::plan::yard::Placed;
+use crate::rosenbrock::Failure;
+use crate::timeline::Timeline;
 use crate::weighted::spread;
 use crate::window::{Opening, Use, Window};
 
@@ -15,46 +25,52 @@ use crate::window::{Opening, Use, Window};
 const BEYOND_DAYS: f64 = 180.0;
 
 /// What comes of the batches that are forked together, or of one alone.
-pub struct Outlook {
-    heaps: Heaps,
+pub struct Outlook<'a> {
+    as_of: f64,
+    heaps: Vec<Heap<'a>>,
     openings: [Vec<(Opening, f64)>; 3],
 }
 
-impl Outlook {
-    /// Of a batch by its place, with what is forked to it.
-    fn new(
+/// A plausible heap.
+struct Heap<'a> {
+    course: Cow<'a, Course>,
+    volume: Volume,
+}
+
+impl<'a> Outlook<'a> {
+    /// Of heaps that go on as they were worked out.
+    fn whole(terrain: &Terrain, Heaps { timeline, members, .. }: Heaps) -> Self {
+        let courses = members.iter().map(|member| &member.course);
+        let openings = openings(terrain, &timeline, &members, courses);
+        let heap = |member: Member| Heap { course: Cow::Owned(member.course), volume: member.judged.volume };
+        Self { as_of: timeline.as_of, openings, heaps: members.into_iter().map(heap).collect() }
+    }
+
+    /// Of heaps that stand and get nothing more, but may be turned into a bay.
+    fn standing(
         terrain: &Terrain,
-        found: &Found,
-        schedule: &Schedule,
-        place: usize,
-    ) -> Result<Self, EstimateError> {
-        let mut history = history(terrain, found, schedule, place);
-        for (late, own) in found.placed.iter().enumerate().filter(|(_, own)| own.joins == Some(place)) {
-            let Some((week, _)) = own.life().turn else { continue };
-            let mut source = self::history(terrain, found, schedule, late);
-            source.events.retain(|event| event.moved.is_none() || event.at.days() < terrain.day(week));
-            let merge = Merge { source: source.batch.clone(), placement: Placement::Mixed };
-            let at = Moment::Date(terrain.date(week));
-            history.events.push(Event { merge: Some(merge), ..Event::at(at) });
-            history.sources.push(source);
-        }
-        let heaps = heaps(&history, terrain.from)?;
-        let from = last_filled(&heaps.timeline, heaps.timeline.until);
-        let openings = Use::ALL.map(|for_use| {
-            let criteria = &terrain.criteria[for_use as usize];
-            let members = heaps.members.iter();
-            let opening = |course: &Course, member: &crate::ensemble::Member| {
-                criteria.opening(&member.views(course, from, heaps.timeline.until))
-            };
-            members.map(|member| (opening(&member.course, member), member.weight)).collect()
-        });
-        Ok(Self { heaps, openings })
+        Heaps { timeline, members, .. }: &'a Heaps,
+        turned: Option<(usize, &str)>,
+    ) -> Result<Self, Failure> {
+        let course = |member: &'a Member| {
+            let Some((week, bay)) = turned else { return Ok(Cow::Borrowed(&member.course)) };
+            let bay = member.variant.agenda.bays.iter().position(|own| own.id == bay).unwrap_or(0);
+            let day = Moment::Date(terrain.date(week)).days();
+            let moved = vec![Dated { day, change: Change::MoveTo(bay) }];
+            member.variant.course_with(&member.course, moved, timeline.until).map(Cow::Owned)
+        };
+        let courses = members.iter().map(course).collect::<Result<Vec<_>, _>>()?;
+        let openings = openings(terrain, timeline, members, courses.iter().map(Cow::as_ref));
+        let heap =
+            |(member, course): (&'a Member, Cow<'a, Course>)| Heap { course, volume: member.judged.volume };
+        let heaps = members.iter().zip(courses).map(heap).collect();
+        Ok(Self { as_of: timeline.as_of, openings, heaps })
     }
 
     /// When a use's window opens.
     pub fn window(&self, terrain: &Terrain, for_use: Use) -> Window {
         let openings = &self.openings[for_use as usize];
-        Window::of(terrain.criteria[for_use as usize], openings, self.heaps.timeline.as_of, &[])
+        Window::of(terrain.criteria[for_use as usize], openings, self.as_of, &[])
     }
 
     /// The middle day on which a use's window opens; infinite beyond the horizon.
@@ -72,38 +88,112 @@ impl Outlook {
 
     /// Volume on a day if it is ready for a use by `ready_by`, m³; nothing where it is not.
     pub fn volume_m3(&self, for_use: Use, ready_by: f64, day: f64) -> Spread {
-        let values: Vec<(f64, f64)> = self
-            .heaps
-            .members
-            .iter()
-            .zip(&self.openings[for_use as usize])
-            .map(|(member, (opening, weight))| {
-                let there = member.course.at(day).filter(|_| opening.day <= ready_by);
-                let volume = there.map_or(0.0, |seen| seen.heap.volume_m3());
-                (volume * member.judged.volume.at(day).0.exp(), *weight)
-            })
-            .collect();
-        spread(&values)
+        let openings = self.openings[for_use as usize].iter();
+        let volume_m3 = |(heap, (opening, weight)): (&Heap, &(Opening, f64))| {
+            let there = heap.course.at(day).filter(|_| opening.day <= ready_by);
+            let volume_m3 = there.map_or(0.0, |seen| seen.heap.volume_m3());
+            (volume_m3 * heap.volume.at(day).0.exp(), *weight)
+        };
+        spread(&self.heaps.iter().zip(openings).map(volume_m3).collect::<Vec<_>>())
     }
 }
 
-/// The outlooks of a plan: for each batch the place in the list of its own, or of the one it is forked together with.
-pub fn outlooks(
+/// When windows open for each use, on the courses of members.
+fn openings<'c>(
+    terrain: &Terrain,
+    timeline: &Timeline,
+    members: &[Member],
+    courses: impl Iterator<Item = &'c Course>,
+) -> [Vec<(Opening, f64)>; 3] {
+    let from = last_filled(timeline, timeline.until);
+    let views: Vec<_> = members
+        .iter()
+        .zip(courses)
+        .map(|(member, course)| (member.views(course, from, timeline.until), member.weight))
+        .collect();
+    let opening = |for_use: Use| {
+        let criteria = &terrain.criteria[for_use as usize];
+        views.iter().map(|(views, weight)| (criteria.opening(views), *weight)).collect()
+    };
+    Use::ALL.map(opening)
+}
+
+/// What makes out what comes of a batch: which one stands, or the kind of its bay, its first week and that it is closed in; and
+/// the week in which it is turned and the kind of bay it is turned into.
+type Fate = (Option<usize>, [usize; 3], Option<(usize, usize)>);
+
+fn fate(own: &Placed) -> Fate {
+    let batch = own.batch;
+    (batch.standing, [batch.kind, batch.start, batch.close], own.life().turn)
+}
+
+/// The outlooks of plans of a season, each worked out once.
+pub struct Outlooks<'a> {
+    terrain: &'a Terrain<'a>,
+    standing: &'a [Heaps],
+    known: HashMap<Vec<Fate>, Rc<Outlook<'a>>>,
+}
+
+impl<'a> Outlooks<'a> {
+    /// None yet; `standing` are the heaps of the batches that stand.
+    pub fn new(terrain: &'a Terrain<'a>, standing: &'a [Heaps]) -> Self {
+        Self { terrain, standing, known: HashMap::new() }
+    }
+
+    /// Those of a plan: for each batch its own, or that of the one it is forked together with.
+    pub fn of(&mut self, found: &Found, schedule: &Schedule) -> Result<Vec<Rc<Outlook<'a>>>, EstimateError> {
+        (0..found.placed.len()).map(|place| self.own(found, schedule, found.host(place))).collect()
+    }
+
+    /// That of a batch with what is forked to it.
+    fn own(
+        &mut self,
+        found: &Found,
+        schedule: &Schedule,
+        place: usize,
+    ) -> Result<Rc<Outlook<'a>>, EstimateError> {
+        let forked: Vec<usize> =
+            (0..found.placed.len()).filter(|late| found.placed[*late].joins == Some(place)).collect();
+        let fates: Vec<Fate> = [place].iter().chain(&forked).map(|own| fate(&found.placed[*own])).collect();
+        if let Some(known) = self.known.get(&fates) {
+            return Ok(known.clone());
+        }
+        let own = &found.placed[place];
+        let outlook = match own.batch.standing {
+            Some(index) if forked.is_empty() && !own.batch.is_filled() => {
+                let (_, bay) = schedule.bays[place];
+                let bays = &self.terrain.season.bays;
+                let turned = own.life().turn.zip(bay).map(|((week, _), bay)| (week, bays[bay].id.as_str()));
+                Outlook::standing(self.terrain, &self.standing[index], turned)?
+            }
+            _ => {
+                let history = history_with(self.terrain, found, schedule, place, &forked);
+                Outlook::whole(self.terrain, heaps(&history, self.terrain.from)?)
+            }
+        };
+        Ok(self.known.entry(fates).or_insert_with(|| Rc::new(outlook)).clone())
+    }
+}
+
+/// The history that a batch will have by the plan, with what is forked to it.
+fn history_with(
     terrain: &Terrain,
     found: &Found,
     schedule: &Schedule,
-) -> Result<(Vec<Outlook>, Vec<usize>), EstimateError> {
-    let mut outlooks = Vec::new();
-    let mut own = vec![0; found.placed.len()];
-    for (place, placed) in found.placed.iter().enumerate() {
-        if let Some(host) = placed.joins {
-            own[place] = own[host];
-        } else {
-            own[place] = outlooks.len();
-            outlooks.push(Outlook::new(terrain, found, schedule, place)?);
-        }
+    place: usize,
+    forked: &[usize],
+) -> History {
+    let mut history = history(terrain, found, schedule, place);
+    for late in forked {
+        let Some((week, _)) = found.placed[*late].life().turn else { continue };
+        let mut source = self::history(terrain, found, schedule, *late);
+        source.events.retain(|event| event.moved.is_none() || event.at.days() < terrain.day(week));
+        let merge = Merge { source: source.batch.clone(), placement: Placement::Mixed };
+        let at = Moment::Date(terrain.date(week));
+        history.events.push(Event { merge: Some(merge), ..Event::at(at) });
+        history.sources.push(source);
     }
-    Ok((outlooks, own))
+    history
 }
 
 /// The history that a batch will have by the plan.

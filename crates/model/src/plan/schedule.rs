@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use crate::plan::answer::Action;
-use crate::plan::search::Found;
+use crate::plan::found::Found;
 use crate::plan::terrain::Terrain;
 use crate::plan::yard::Placed;
 

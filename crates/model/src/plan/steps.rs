@@ -1,15 +1,16 @@
 //! What to do when, and why.
 
-use jiff::civil::Date;
+use std::rc::Rc;
 
 use crate::bay::Top;
 use crate::plan::answer::{Action, Step};
+use crate::plan::found::{Found, SWEEPINGS};
 use crate::plan::ground::Ground;
+use crate::plan::lives::CURING_WEEKS;
 use crate::plan::outlook::Outlook;
 use crate::plan::schedule::Schedule;
-use crate::plan::search::{Found, SWEEPINGS};
 use crate::plan::terrain::Terrain;
-use crate::window::Use;
+use crate::window::{DateSpread, Use};
 
 /// First month of the wet half of the year, north and south of the equator.
 const WET_FROM: [i8; 2] = [10, 4];
@@ -20,9 +21,8 @@ pub struct Telling<'a> {
     pub ground: &'a Ground,
     pub found: &'a Found<'a>,
     pub schedule: &'a Schedule,
-    pub outlooks: &'a [Outlook],
-    /// The outlook of each batch, by index.
-    pub own: &'a [usize],
+    /// The outlook of each batch.
+    pub outlooks: &'a [Rc<Outlook<'a>>],
 }
 
 impl Telling<'_> {
@@ -98,7 +98,7 @@ impl Telling<'_> {
                 let cured = self.found.placed.iter().filter(|late| late.joins == Some(place));
                 let from =
                     cured.filter_map(|late| late.life().turn).map(|(week, _)| week).fold(week, usize::max);
-                let reason = self.curing(place);
+                let reason = self.curing(place, from);
                 steps.push(Step { reason, ..self.step(place, from, Action::Cure, into) });
             }
         }
@@ -128,13 +128,13 @@ impl Telling<'_> {
         let own = &self.found.placed[place];
         let bay = &self.terrain.season.bays[into];
         let rested = if own.batch.is_filled() {
-            format!("rested {} weeks", week - own.batch.close)
+            format!("rested {}", weeks(week - own.batch.close))
         } else if own.life().waits == 0 {
             "has rested".into()
         } else {
             format!(
-                "has rested; could be turned {} weeks before, but bays and hands are better used so",
-                own.life().waits
+                "has rested; could be turned {} before, but bays and hands are better used so",
+                weeks(own.life().waits)
             )
         };
         match own.joins {
@@ -146,16 +146,25 @@ impl Telling<'_> {
         }
     }
 
-    /// When a batch is expected to be ready.
-    fn curing(&self, place: usize) -> String {
-        let opens = self.outlooks[self.own[place]].window(self.terrain, Use::BedDressing).opens;
-        let day = |day: Option<Date>| day.map_or_else(|| "later".to_owned(), |day| day.to_string());
-        format!(
-            "left alone: fit for beds about {} (one in ten by {}, nine in ten by {})",
-            day(opens.p50),
-            day(opens.p10),
-            day(opens.p90)
-        )
+    /// When a batch that was turned in a week is expected to be ready.
+    fn curing(&self, place: usize, week: usize) -> String {
+        let DateSpread { p10, p50, p90, .. } =
+            self.outlooks[place].window(self.terrain, Use::BedDressing).opens;
+        let settled = self.terrain.date(week + CURING_WEEKS);
+        match (p10, p50, p90) {
+            (None, ..) => "left alone: hardly fit for beds within the time looked at".into(),
+            (Some(p10), None, _) => format!(
+                "left alone: fit for beds by {p10} in one case of ten, in more than half of all not within the time looked at"
+            ),
+            (_, Some(p50), _) if p50 <= settled => {
+                format!("left alone until {settled}, to warm again and settle, and then likely fit for beds")
+            }
+            (Some(p10), Some(p50), p90) => {
+                let late =
+                    p90.map_or_else(|| "not within the time looked at".into(), |day| format!("by {day}"));
+                format!("left alone: fit for beds about {p50} (one in ten by {p10}, nine in ten {late})")
+            }
+        }
     }
 
     /// A cover before the wet half of the year, for what stands in the open.
@@ -194,10 +203,17 @@ impl Telling<'_> {
         }
         if own.end < self.terrain.weeks && left >= SWEEPINGS {
             let step = self.step(place, own.end, Action::Empty, bay);
-            let reason = "fit for beds and asked for by nobody: spread it where it does good or stack it under a sheet, for \
-                          the bay is needed"
-                .into();
+            let fit = if prospect.ready[Use::BedDressing as usize] <= own.end { "beds" } else { "mulch" };
+            let reason = format!(
+                "fit for {fit} and asked for by nobody: spread it where it does good or stack it under a sheet, for the bay \
+                 is needed"
+            );
             steps.push(Step { reason, ..self.amount(step, left * prospect.volume_m3(own.end)) });
         }
     }
+}
+
+/// Weeks as people say them.
+pub fn weeks(count: usize) -> String {
+    if count == 1 { "1 week".into() } else { format!("{count} weeks") }
 }

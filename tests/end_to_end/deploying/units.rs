@@ -10,13 +10,15 @@ use crate::databases::Folder;
 
 const UNITS: [&str; 3] = ["baycast.service", "baycast-backup.service", "baycast-backup.timer"];
 /// Most exposure that systemd may find, in tenths: 0 is none, 100 is all of it.
-const MOST_EXPOSED: &str = "--threshold=12";
+const MOST_EXPOSED: &str = "--threshold=11";
 
 /// A machine's files with the units in their places, and what they start.
 fn installed() -> Folder {
     let root = Folder::new("baycast-units");
     let within = |path: &str| root.path().join(path);
-    for folder in ["usr/lib/systemd/system", "etc/systemd/system", "usr/local/bin", "usr/local/lib/baycast"] {
+    let folders =
+        ["bin", "usr/lib/systemd/system", "etc/systemd/system", "usr/local/bin", "usr/local/lib/baycast"];
+    for folder in folders {
         fs::create_dir_all(within(folder)).expect("a folder");
     }
     let own = ["/usr/lib/systemd/system", "/lib/systemd/system"];
@@ -29,6 +31,7 @@ fn installed() -> Folder {
     for unit in UNITS {
         fs::copy(deployed("systemd").join(unit), within("etc/systemd/system").join(unit)).expect("a unit");
     }
+    fs::copy("/bin/sh", within("bin/sh")).expect("a shell");
     fs::copy(binary::path(), within("usr/local/bin/baycast")).expect("the binary");
     fs::copy(deployed("backup"), within("usr/local/lib/baycast/backup")).expect("the script");
     root

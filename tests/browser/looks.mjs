@@ -7,8 +7,11 @@ const batch = `${board}/batches/${process.env.BOARD_BATCH}`;
 const pages = [
   ["board", board],
   ["batch", batch],
+  ["plan", `${board}/plan`],
   ["empty", `/board/${process.env.BOARD_EMPTY_FARM}`],
+  ["no-plan", `/board/${process.env.BOARD_EMPTY_FARM}/plan`],
   ["screen", process.env.BOARD_FEED],
+  ["screen-plan", `${process.env.BOARD_FEED}/plan`],
   ["screen-batch", `${process.env.BOARD_FEED}/batches/${process.env.BOARD_BATCH}`],
   ["not-there", "/board/nowhere"],
   ["farms", "/board"],
@@ -42,7 +45,7 @@ for (const [size, viewport] of [["1920x1080", SCREEN], ["390x844", PHONE]]) {
 
 // A4 within the margins that the style sheet sets is 186 mm across: 703 pixels.
 const { context, page, faults } = await open(browser, origin, { viewport: { width: 703, height: 1030 }, colorScheme: "dark" });
-for (const [name, path] of pages.slice(0, 2)) {
+for (const [name, path] of pages.slice(0, 3)) {
   await page.goto(origin + path);
   await page.emulateMedia({ media: "print", colorScheme: "dark" });
   const { over, hidden } = await cut(page);

@@ -11,6 +11,7 @@ use yard::Yard;
 async fn every_page_at_every_size_has_no_fault() {
     let yard = Yard::larkfield(1).await;
     yard.good("POST", "/v1/farms", &yard::farm("bare")).await;
+    yard.keep_season().await;
     Run::of(&yard).script("looks.mjs");
 }
 
@@ -21,7 +22,9 @@ async fn the_keyboard_is_enough() {
 
 #[tokio::test]
 async fn without_scripts_it_is_whole() {
-    Run::of(&Yard::larkfield(1).await).script("plain.mjs");
+    let yard = Yard::larkfield(1).await;
+    yard.keep_season().await;
+    Run::of(&yard).script("plain.mjs");
 }
 
 #[tokio::test]

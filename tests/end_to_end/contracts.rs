@@ -65,6 +65,11 @@ fn reconcile(rest: &mut Contract, grpc: &mut Contract) {
     // Over REST a header carries the tag of an estimate.
     let estimate = grpc.objects.get_mut("EstimateBatchResponse").expect("an estimate");
     assert_eq!(estimate.remove("etag"), Some(Shape::Text));
+    // And that of a kept season and of its plan.
+    for method in ["GetSeason", "KeepSeason", "GetPlan"] {
+        let answer = grpc.objects.get_mut(&format!("{method}Response")).expect("an answer");
+        assert_eq!(answer.remove("etag"), Some(Shape::Text), "{method}");
+    }
     for method in methods() {
         let (request, response) = (format!("{method}Request"), format!("{method}Response"));
         if !rest.objects.contains_key(&request) {

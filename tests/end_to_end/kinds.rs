@@ -12,7 +12,7 @@ use baycast_service::{Error, Limits, Service};
 use tower::ServiceExt;
 
 /// One error of each kind.
-fn one_of_each() -> [Error; 13] {
+fn one_of_each() -> [Error; 14] {
     let mut problems = Problems::default();
     problems.add("/barrow_m3", 9, "0.01 to 0.5");
     [
@@ -27,6 +27,7 @@ fn one_of_each() -> [Error; 13] {
         Error::Stale { given: 1, current: 2 },
         Error::Unavailable { retry_after_s: 1 },
         Error::Busy { retry_after_s: 1 },
+        Error::TooOften { retry_after_s: 1 },
         Error::Deadline,
         Error::Internal,
     ]
@@ -46,8 +47,9 @@ fn place(error: &Error) -> usize {
         Error::Stale { .. } => 8,
         Error::Unavailable { .. } => 9,
         Error::Busy { .. } => 10,
-        Error::Deadline => 11,
-        Error::Internal => 12,
+        Error::TooOften { .. } => 11,
+        Error::Deadline => 12,
+        Error::Internal => 13,
     }
 }
 
@@ -72,6 +74,7 @@ conflict               409  AlreadyExists
 stale                  412  Aborted
 unavailable            503  Unavailable
 busy                   503  ResourceExhausted
+too_often              429  ResourceExhausted
 deadline               504  DeadlineExceeded
 internal               500  Internal
 ";

@@ -1,5 +1,6 @@
 //! Plans, recipes and requirements: over REST, over gRPC and at a shell, from what is given and from what a farm keeps.
 
+mod kept;
 mod on_a_farm;
 pub mod season;
 
@@ -19,6 +20,7 @@ use crate::server::Server;
 on_both! { planning:
     on_a_farm { its_own_feedstocks_barrow_place_and_bays_count }
     season { what_a_farm_keeps_counts }
+    kept { a_season_is_kept_read_back_and_deleted, what_cannot_be_planned_is_refused, a_plan_holds_until_something_changes }
 }
 
 /// What the demo's recipe is asked from.

@@ -200,6 +200,9 @@ fn the_configuration_as_written_sets_every_flag_of_serve() {
     let folder = build_folder().join("readme-configuration");
     fs::create_dir_all(&folder).expect("a folder can be made");
     fs::write(folder.join("baycast.toml"), block_after("## Configure it")).expect("a file can be written");
+    let made = rcgen::generate_simple_self_signed(["127.0.0.1".to_owned()]).expect("a certificate");
+    fs::write(folder.join("tls.crt"), made.cert.pem()).expect("a file can be written");
+    fs::write(folder.join("tls.key"), made.signing_key.serialize_pem()).expect("a file can be written");
     let mut command = Command::new(binary::path());
     command.args(["check-config", "--config", "baycast.toml"]).current_dir(&folder);
     let told = succeed(&command.env("BAYCAST_MQTT_PASSWORD", "three words long").output().expect("it runs"));

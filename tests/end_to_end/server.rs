@@ -49,7 +49,8 @@ impl Server {
         let mut line = String::new();
         let stdout = child.stdout.take().expect("standard output is piped");
         BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
-        let address = line.trim().strip_prefix("listening on http://");
+        let url = line.trim().strip_prefix("listening on http");
+        let address = url.and_then(|url| url.strip_prefix("://").or(url.strip_prefix("s://")));
         let address = address.unwrap_or_else(|| panic!("no address in {line:?}")).to_owned();
         Self { child, address }
     }

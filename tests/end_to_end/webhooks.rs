@@ -6,7 +6,7 @@ mod guarded;
 mod receiver;
 mod sharing;
 mod telling;
-mod yard;
+pub mod yard;
 
 on_both! { webhooks:
     delivering {

@@ -30,6 +30,13 @@ async fn call(server: &Server, method: &str, path: &str, body: Value) -> Value {
     answer.json()
 }
 
+/// Keeps the first season of the farm.
+async fn keep(server: &Server, season: &Value) {
+    let headers = [("content-type", "application/json")];
+    let answer = send(server, "PUT", "/v1/farms/home/season", &headers, season.to_string()).await;
+    assert_eq!(answer.status, 201, "{}", answer.json());
+}
+
 /// Appends, and hands back the ids.
 async fn append(server: &Server, batch: &str, entries: Value) -> Vec<Value> {
     let path = format!("/home/batches/{batch}/events");
@@ -82,6 +89,8 @@ async fn plant(server: &Server) {
     append(server, "heap", json!([{ "event": right, "supersedes": events[1] }])).await;
     append(server, "heap", json!([{ "supersedes": events[2] }])).await;
     call(server, "POST", "/home/batches/empty/archive", Value::Null).await;
+    let season = json!({ "weeks": 4, "inflows": [{ "feedstock": "bines", "mass_kg_week": 1.1 + 2.2 }] });
+    keep(server, &season).await;
 }
 
 /// Runs a command on a store.
@@ -116,6 +125,7 @@ async fn comes_back_identical(database: &Database, other: &Database) {
     let server = Server::on(database);
     plant(&server).await;
     let estimate = call(&server, "GET", "/home/batches/heap/estimate?as_of=2026-06-01", Value::Null).await;
+    let season = call(&server, "GET", "/home/season", Value::Null).await;
     let exported = baycast(database, &["export", "home"], None);
     assert!(exported.lines().count() > 700 + 10, "{}", exported.lines().count());
     drop(server);
@@ -126,6 +136,7 @@ async fn comes_back_identical(database: &Database, other: &Database) {
     let server = Server::on(database);
     let again = call(&server, "GET", "/home/batches/heap/estimate?as_of=2026-06-01", Value::Null).await;
     assert_eq!(again, estimate);
+    assert_eq!(call(&server, "GET", "/home/season", Value::Null).await, season);
 
     baycast(other, &["import", "-"], Some(&exported));
     assert!(baycast(other, &["export", "home"], None) == exported, "an export from the other kind of store");

@@ -25,5 +25,5 @@ pub fn run(args: &Args, settings: &[Setting], mqtt: Option<&Mqtt>) -> ExitCode {
             return ExitCode::SUCCESS;
         }
     }
-    ended(serve::settings(&args.serve, mqtt).map(drop))
+    ended(serve::settled(&args.serve, mqtt).map(drop))
 }

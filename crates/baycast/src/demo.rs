@@ -103,6 +103,7 @@ async fn records(
     let records = Records::open(store).await?;
     let told = larkfield::histories()?;
     larkfield::keep(&records, &told, now).await?;
+    larkfield::keep_season(&records, now).await?;
     let kept = larkfield::kept(&records, &told).await?;
     records.close().await?;
     Ok(kept)

@@ -3,13 +3,18 @@
 use std::collections::BTreeSet;
 
 use baycast_model::history::History;
+use baycast_model::plan::season::Season;
 use baycast_records::{
     Append, BatchDraft, Clash, Entry, Error, FarmDraft, Mode, Placed, Records, Result, Stamp,
 };
+use baycast_service::records::FarmSeason;
 use jiff::Timestamp;
 
 /// Its batches' histories.
 const TEXT: &[u8] = include_bytes!("../demo/larkfield.json");
+
+/// What its next season brings and asks for, with what stands in its bays.
+const SEASON: &[u8] = include_bytes!("../demo/season.json");
 
 /// Its id.
 pub const FARM: &str = "larkfield";
@@ -20,6 +25,19 @@ const AUTHOR: &str = "demo";
 /// Its histories.
 pub fn histories() -> serde_json::Result<Vec<History>> {
     serde_json::from_slice(TEXT)
+}
+
+/// What its next season brings and asks for beside its records.
+fn season() -> serde_json::Result<FarmSeason> {
+    let Season { from, weeks, inflows, demands, .. } = serde_json::from_slice(SEASON)?;
+    Ok(FarmSeason { from, weeks, inflows, demands, ..FarmSeason::default() })
+}
+
+/// Keeps the season, where none is kept yet. It is planned when someone looks.
+pub async fn keep_season(records: &Records, now: Timestamp) -> Result<()> {
+    let unreadable = |error: serde_json::Error| Error::Corrupt { detail: error.to_string() };
+    let text = season().and_then(|own| serde_json::to_string(&own)).map_err(unreadable)?;
+    there(records.keep_season(FARM, None, &text, None, now).await)
 }
 
 /// Keeps the farm, its bays, batches and events, where they are not kept yet.

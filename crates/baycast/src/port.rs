@@ -1,5 +1,7 @@
 //! One port for both contracts and the board.
 
+use std::sync::Arc;
+
 use axum::Router;
 use axum::extract::Request;
 use axum::http::HeaderValue;
@@ -11,20 +13,28 @@ use tonic_health::server::HealthReporter;
 use tower::ServiceExt;
 use tower::layer::layer_fn;
 
-use crate::{cors, trace};
+use crate::cors;
+use crate::metrics::Requests;
+use crate::pace::Paced;
+use crate::trace::Traced;
 
 /// Everything that is served, and the handle on what the gRPC health service says.
 pub async fn router(
     service: Service,
     more: Router,
     cors_origins: Vec<HeaderValue>,
+    behind_proxy: bool,
+    requests: Arc<Requests>,
 ) -> Result<(Router, HealthReporter), Box<dyn std::error::Error + Send + Sync>> {
     let (grpc, health) = baycast_grpc::router(service.clone()).await?;
-    let app = baycast_rest::router(service.clone())
-        .merge(baycast_board::router(service))
+    let mut app = baycast_rest::router(service.clone())
+        .merge(baycast_board::router(service.clone()))
         .merge(more)
-        .fallback(async move |request: Request| elsewhere(grpc, request).await)
-        .layer(layer_fn(trace::Traced));
+        .fallback(async move |request: Request| elsewhere(grpc, request).await);
+    if service.rates().is_some() {
+        app = app.layer(layer_fn(move |inner| Paced { inner, service: service.clone(), behind_proxy }));
+    }
+    let app = app.layer(layer_fn(move |inner| Traced { inner, requests: requests.clone() }));
     Ok((cors::allow(app, cors_origins), health))
 }
 

@@ -3,6 +3,7 @@
 use std::convert::Infallible;
 use std::io::{self, Write};
 use std::net::SocketAddr;
+use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -10,23 +11,35 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::http::HeaderValue;
-use axum::serve::ListenerExt;
-use baycast_mqtt::Settings;
+use baycast_mqtt::{Probes, Settings};
 use baycast_records::Records;
 use baycast_service::destination::{Destinations, InternalPlace};
-use baycast_service::{Limits, Now, Service};
-use baycast_webhooks::Retries;
+use baycast_service::{Limits, Now, Rates, Service};
+use baycast_webhooks::{Deliveries, Retries};
 use jiff::Timestamp;
-use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
 use tonic_health::ServingStatus;
 
 use crate::config::Mqtt;
-use crate::{day_of, port, trace};
+use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
+use crate::metrics::{Requests, Sources};
+use crate::{day_of, metrics, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
 const DRAIN: Duration = Duration::from_secs(35);
+
+/// Requests a second of one caller from another machine.
+const REQUESTS_PER_SECOND: u32 = 50;
+
+/// How many seconds' worth of requests may come at once.
+const BURST_S: NonZeroU32 = NonZeroU32::new(4).unwrap();
+
+/// How long who takes nothing of an answer is waited for.
+const STUCK: Duration = Duration::from_mins(1);
+
+/// Connections at once to where metrics are told.
+const METRICS_CONNECTIONS: usize = 32;
 
 /// Time between two tidyings of the records.
 const TIDY: Duration = Duration::from_hours(1);
@@ -37,12 +50,40 @@ pub struct Args {
     /// Configuration file (TOML) whose keys are these flags with _ for -, and [mqtt]; flags and environment are stronger.
     #[arg(long, env = "BAYCAST_CONFIG", value_name = "FILE")]
     pub config: Option<PathBuf>,
-    /// Address and port; port 0 takes a free one. Only loopback addresses for now.
+    /// Address and port; port 0 takes a free one. Beyond loopback there must be keys, and TLS here or at a proxy.
     #[arg(long, env = "BAYCAST_LISTEN", value_name = "ADDRESS", default_value = "127.0.0.1:8300")]
     pub listen: SocketAddr,
     /// Records to keep and serve: sqlite:PATH or postgres://USER@HOST/DATABASE; none where not given.
     #[arg(long, env = "BAYCAST_STORE", value_name = "URL", hide_env_values = true)]
     pub store: Option<String>,
+    /// Certificate to speak TLS with and those between it and its authority, PEM; read anew when it changes.
+    #[arg(long, env = "BAYCAST_TLS_CERTIFICATE", value_name = "FILE")]
+    pub tls_certificate: Option<PathBuf>,
+    /// The certificate's key, PEM; read anew when it changes.
+    #[arg(long, env = "BAYCAST_TLS_KEY", value_name = "FILE")]
+    pub tls_key: Option<PathBuf>,
+    /// Whether a proxy speaks TLS for this port, which nobody else can reach, and names callers in X-Forwarded-For.
+    #[arg(long, env = "BAYCAST_BEHIND_PROXY", value_name = "BOOL", default_value_t = false, action = clap::ArgAction::Set)]
+    pub behind_proxy: bool,
+    /// Connections at once, as far as the machine allows; beyond them those make room that have been idle for longest.
+    #[arg(long, env = "BAYCAST_MAX_CONNECTIONS", value_name = "N", default_value_t = 8192, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub max_connections: u32,
+    /// Longest time without a request until a connection is ended, seconds.
+    #[arg(long, env = "BAYCAST_IDLE_S", value_name = "S", default_value_t = 120, value_parser = clap::value_parser!(u16).range(1..))]
+    pub idle_s: u16,
+    /// Longest time for the head of a request, or for a TLS handshake, seconds.
+    #[arg(long, env = "BAYCAST_HEAD_S", value_name = "S", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
+    pub head_s: u16,
+    /// Requests a second of one key, one feed, or one address that shows neither; 0 for any number. Where not given, 50 beyond
+    /// loopback and any number on it.
+    #[arg(long, env = "BAYCAST_REQUESTS_PER_SECOND", value_name = "N", value_parser = clap::value_parser!(u32).range(0..=1_000_000))]
+    pub requests_per_second: Option<u32>,
+    /// Requests that these may make at once after a pause; four seconds' worth where not given.
+    #[arg(long, env = "BAYCAST_BURST", value_name = "N", value_parser = clap::value_parser!(u32).range(1..=4_000_000))]
+    pub burst: Option<u32>,
+    /// Address and port on which /metrics is told to Prometheus, to anyone who can reach it; nowhere where not given.
+    #[arg(long, env = "BAYCAST_METRICS_LISTEN", value_name = "ADDRESS")]
+    pub metrics_listen: Option<SocketAddr>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,
@@ -89,6 +130,25 @@ impl Args {
             ..own
         }
     }
+
+    /// How often callers may call, where that is bounded.
+    fn rates(&self, exposure: Exposure) -> Option<Rates> {
+        let own = if exposure == Exposure::Machine { 0 } else { REQUESTS_PER_SECOND };
+        let per_second = NonZeroU32::new(self.requests_per_second.unwrap_or(own))?;
+        let burst = self.burst.and_then(NonZeroU32::new).unwrap_or(per_second.saturating_mul(BURST_S));
+        Some(Rates::new(per_second, burst))
+    }
+
+    /// What connections may take.
+    fn bounds(&self) -> Bounds {
+        let seconds = |seconds: u16| Duration::from_secs(seconds.into());
+        Bounds {
+            connections: self.max_connections as usize,
+            head: seconds(self.head_s),
+            idle: seconds(self.idle_s),
+            stuck: STUCK,
+        }
+    }
 }
 
 /// How messages to webhooks are sent.
@@ -109,20 +169,35 @@ pub async fn run(args: Args, mqtt: Option<Mqtt>) -> ExitCode {
     }
 }
 
-/// Checks what no single setting tells, and reads the settings for MQTT.
-pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, String> {
-    if !args.listen.ip().is_loopback() {
+/// What no single setting tells.
+#[derive(Debug)]
+pub struct Settled {
+    mqtt: Option<Settings>,
+    certificate: Option<Arc<Certificate>>,
+    exposure: Exposure,
+}
+
+/// Checks what no single setting tells, and reads the files that settings name.
+pub fn settled(args: &Args, mqtt: Option<&Mqtt>) -> Result<Settled, String> {
+    let files = match (&args.tls_certificate, &args.tls_key) {
+        (Some(certificate), Some(key)) => Some(Files { certificate: certificate.clone(), key: key.clone() }),
+        (None, None) => None,
+        _ => return Err("`tls_certificate` and `tls_key` are taken together".to_owned()),
+    };
+    let exposure = Exposure::of(args.listen, files.is_some(), args.behind_proxy)?;
+    if args.store.is_none() && exposure.asks_for_keys(false) {
         return Err(format!(
-            "{} is reachable from other machines, and there are no keys and no TLS yet: give a loopback address \
-             such as 127.0.0.1:8300",
+            "`listen`: {} is reachable from other machines, which takes keys, and keys need a place to be kept: set `store`",
             args.listen
         ));
     }
+    let certificate = files.map(Certificate::read).transpose().map_err(|reason| format!("TLS: {reason}"))?;
     if mqtt.is_some() && args.store.is_none() {
         return Err("`mqtt`: probes' readings need a place to be kept: set `store`".to_owned());
     }
-    let settings = mqtt.map(Mqtt::settings).transpose();
-    settings.map_err(|(field, reason)| format!("`mqtt.{field}`: {reason}"))
+    let mqtt = mqtt.map(Mqtt::settings).transpose();
+    let mqtt = mqtt.map_err(|(field, reason)| format!("`mqtt.{field}`: {reason}"))?;
+    Ok(Settled { mqtt, certificate: certificate.map(Arc::new), exposure })
 }
 
 /// Serves at the time that `now` tells, with `more` routes beside the service's own, until told to stop; then finishes what
@@ -131,22 +206,28 @@ pub fn settings(args: &Args, mqtt: Option<&Mqtt>) -> Result<Option<Settings>, St
 /// Prints the address on standard output once connections are taken.
 pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> io::Result<()> {
     trace::start(args.log);
-    let mqtt = settings(&args, mqtt).map_err(io::Error::other)?;
+    let Settled { mqtt, certificate, exposure } = settled(&args, mqtt).map_err(io::Error::other)?;
     let clock = now.clone();
     let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock())))
         .pooling(args.pool)
         .sending_to(Destinations::allowing(args.webhook_allow_internal.clone()));
+    if let Some(rates) = args.rates(exposure) {
+        service = service.paced(rates);
+    }
     let delivering = webhooks(&args);
     let records = match &args.store {
-        Some(url) => Some(open(url).await.map_err(io::Error::other)?),
+        Some(url) => Some(open(url, args.listen, exposure).await?),
         None => None,
     };
     if let Some(records) = &records {
         service = service.with_records(records.clone(), now.clone());
     }
+    let (bounds, requests) = (args.bounds(), Arc::<Requests>::default());
     let (app, health) =
-        port::router(service.clone(), more, args.cors_origin).await.map_err(io::Error::other)?;
-    let listener = TcpListener::bind(args.listen).await?;
+        port::router(service.clone(), more, args.cors_origin, args.behind_proxy, requests.clone())
+            .await
+            .map_err(io::Error::other)?;
+    let port = Port::bind(args.listen, certificate.as_ref(), bounds)?;
     // Heard from here on: whoever saw the address, or the subscription, may ask.
     let asked_to_stop = asked_to_stop()?;
     let probes = match mqtt {
@@ -159,19 +240,25 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     let deliveries = records
         .is_some()
         .then(|| baycast_webhooks::start(service.clone(), Arc::new(Timestamp::now), delivering));
-    writeln!(io::stdout(), "listening on http://{}", listener.local_addr()?)?;
+    let metrics = match args.metrics_listen {
+        Some(address) => {
+            let sources = Sources {
+                requests,
+                crowd: port.crowd(),
+                service: service.clone(),
+                webhooks: deliveries.as_ref().map(Deliveries::tally),
+                probes: probes.as_ref().map(Probes::tally),
+            };
+            Some((Port::bind(address, None, Bounds { connections: METRICS_CONNECTIONS, ..bounds })?, sources))
+        }
+        None => None,
+    };
+    writeln!(io::stdout(), "listening on {}", port.url()?)?;
 
     let (stop, stopped) = watch::channel(false);
-    let (mut told, mut probes_told, mut deliveries_told) = (stopped.clone(), stopped.clone(), stopped);
-    let listener = listener.tap_io(|stream| {
-        // An answer is written whole: waiting to fill a packet only delays it.
-        let _ = stream.set_nodelay(true);
-    });
-    let serving = axum::serve(listener, app)
-        .with_graceful_shutdown(async move {
-            let _ = told.wait_for(|stopped| *stopped).await;
-        })
-        .into_future();
+    let (mut probes_told, mut deliveries_told) = (stopped.clone(), stopped.clone());
+    let telling = tell(metrics, stopped.clone());
+    let serving = port.serve(app, stopped);
     let probing = async {
         let _ = probes_told.wait_for(|stopped| *stopped).await;
         if let Some(probes) = probes {
@@ -195,8 +282,9 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         Ok(())
     };
     let ended = tokio::select! {
-        (served, (), ()) = async { tokio::join!(serving, probing, delivering) } => served,
+        ((), (), (), ()) = async { tokio::join!(serving, telling, probing, delivering) } => Ok(()),
         cut_off = stopping => cut_off,
+        () = keep_up(certificate.as_deref()) => Ok(()),
         never = keep_tidy(&service), if records.is_some() => match never {},
         ended = service.publish_readiness(), if records.is_some() => match ended {
             Ok(never) => match never {},
@@ -220,10 +308,33 @@ async fn keep_tidy(service: &Service) -> Infallible {
     }
 }
 
-/// Opens the records, and says so where anyone on this machine may use them.
-async fn open(url: &str) -> baycast_records::Result<Arc<Records>> {
-    let records = Records::open(url).await?;
-    if !records.has_keys().await? {
+/// Tells what goes on, where it is asked for.
+async fn tell(metrics: Option<(Port, Sources)>, stopped: watch::Receiver<bool>) {
+    let Some((port, sources)) = metrics else { return };
+    if let Ok(url) = port.url() {
+        tracing::info!("metrics on {url}/metrics");
+    }
+    port.serve(metrics::router(sources), stopped).await;
+}
+
+/// Follows the certificate's files, where there are any.
+async fn keep_up(certificate: Option<&Certificate>) {
+    match certificate {
+        Some(certificate) => certificate.keep_up().await,
+        None => std::future::pending().await,
+    }
+}
+
+/// Opens the records, and says so where anyone on this machine may use them; where others could, there must be keys.
+async fn open(url: &str, address: SocketAddr, exposure: Exposure) -> io::Result<Arc<Records>> {
+    let records = Records::open(url).await.map_err(io::Error::other)?;
+    if !records.has_keys().await.map_err(io::Error::other)? {
+        if exposure.asks_for_keys(true) {
+            return Err(io::Error::other(format!(
+                "`listen`: {address} is reachable from other machines, and there are no API keys yet: \
+                 `baycast keys create` makes the first one"
+            )));
+        }
         tracing::warn!(
             "there are no API keys yet: whoever is on this machine may read and change everything; \
              `baycast keys create` makes the first key, from which on every call needs one"

@@ -3,6 +3,7 @@
 use std::fmt;
 use std::io::{self, IsTerminal};
 use std::ops::Range;
+use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Instant;
 
@@ -17,6 +18,8 @@ use tower::Service;
 use tracing::{Instrument, Span};
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::filter::LevelFilter;
+
+use crate::metrics::{Named, Requests};
 
 /// The header of the W3C recommendation.
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
@@ -50,11 +53,16 @@ pub fn start(form: Form) {
 /// What begins the routes of feeds.
 const FEEDS: &str = "/feeds/";
 
-/// A service whose requests are each logged, without their content, and named in the answer's headers.
+/// A service whose requests are each logged and counted, without their content, and named in the answer's headers.
 ///
 /// Feeds are asked for again and again by programs that nobody sits at: their good answers are told at the level of debugging.
 #[derive(Clone)]
-pub struct Traced<S>(pub S);
+pub struct Traced<S> {
+    /// What answers.
+    pub inner: S,
+    /// Counts what was answered.
+    pub requests: Arc<Requests>,
+}
 
 impl<S> Service<Request> for Traced<S>
 where
@@ -65,13 +73,13 @@ where
     type Future = BoxFuture<'static, Result<Response, S::Error>>;
 
     fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), S::Error>> {
-        self.0.poll_ready(context)
+        self.inner.poll_ready(context)
     }
 
     fn call(&mut self, request: Request) -> Self::Future {
         let (told, span) = Told::of(&request);
-        let answer = self.0.call(request);
-        async move { answer.await.map(|answer| told.answered(answer)) }.instrument(span).boxed()
+        let (answer, requests) = (self.inner.call(request), self.requests.clone());
+        async move { answer.await.map(|answer| told.answered(answer, &requests)) }.instrument(span).boxed()
     }
 }
 /// What is told of a request once it is answered.
@@ -79,6 +87,7 @@ struct Told {
     started: Instant,
     parent: Parent,
     is_feed: bool,
+    named: Named,
 }
 
 impl Told {
@@ -92,12 +101,14 @@ impl Told {
         } else {
             tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
         };
-        (Self { started: Instant::now(), parent, is_feed }, span)
+        (Self { started: Instant::now(), parent, is_feed, named: Named::of(request) }, span)
     }
 
-    /// Logs the answer and puts the request's names into its headers.
-    fn answered(self, mut response: Response) -> Response {
-        let latency_ms = self.started.elapsed().as_secs_f64() * 1000.0;
+    /// Logs and counts the answer, and puts the request's names into its headers.
+    fn answered(self, mut response: Response, requests: &Requests) -> Response {
+        let latency = self.started.elapsed();
+        requests.answered(&self.named, &response, latency);
+        let latency_ms = latency.as_secs_f64() * 1000.0;
         let status = response.status();
         if self.is_feed && !status.is_server_error() {
             tracing::debug!(status = status.as_u16(), latency_ms, "answered");

@@ -33,6 +33,9 @@ function renew() {
         if (page.documentElement.dataset.kept) return;
         delete document.documentElement.dataset.kept;
         replace(page);
+        // What is still being made is there soon.
+        const soon_s = Number(answer.headers.get("refresh"));
+        if (soon_s) setTimeout(renew, soon_s * 1000);
       } while (again);
     } catch { /* The next change or the next look brings it. */ } finally { fetching = null; }
   })();

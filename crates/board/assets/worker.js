@@ -29,7 +29,7 @@ self.addEventListener("activate", event => {
   })());
 });
 
-const isPage = url => /^\/board\/[^/]+(\/batches\/[^/]+)?$/.test(url.pathname) && url.pathname !== "/board/worker.js";
+const isPage = url => /^\/board\/[^/]+(\/plan|\/batches\/[^/]+)?$/.test(url.pathname) && url.pathname !== "/board/worker.js";
 
 async function keep(url, answer) {
   const pages = await caches.open(PAGES);

@@ -51,6 +51,24 @@ pub fn range(spread: &DateSpread, today: Date) -> Option<String> {
     })
 }
 
+/// A text whose dates, written as in the contracts, are written as on the board.
+pub fn in_text(text: &str, today: Date) -> String {
+    let (mut out, mut rest) = (String::with_capacity(text.len()), text);
+    while let Some(start) = rest.find(|letter: char| letter.is_ascii_digit()) {
+        let (before, from) = rest.split_at(start);
+        let end = from.find(|letter: char| !letter.is_ascii_digit() && letter != '-').unwrap_or(from.len());
+        let (number, after) = from.split_at(end);
+        out.push_str(before);
+        match number.parse::<Date>() {
+            Ok(date) if number.len() == "2026-09-15".len() => out.push_str(&day(date, today)),
+            _ => out.push_str(number),
+        }
+        rest = after;
+    }
+    out.push_str(rest);
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use jiff::civil::date;
@@ -74,6 +92,14 @@ mod tests {
         assert_eq!(range(&spread(early, None), today).as_deref(), Some("25 Sep to more than a year on"));
         assert_eq!(range(&spread(early, early), today).as_deref(), Some("25 Sep"));
         assert_eq!(range(&spread(None, None), today), None);
+    }
+
+    #[test]
+    fn dates_in_a_text_are_written_as_beside_it() {
+        let today = date(2026, 9, 15);
+        let told = in_text("pallet-1 2026-09-22, by 2027-01-05: 0.30 m³ of 1-2", today);
+        assert_eq!(told, "pallet-1 22 Sep, by 5 Jan 2027: 0.30 m³ of 1-2");
+        assert_eq!(in_text("", today), "");
     }
 
     #[test]

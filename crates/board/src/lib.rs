@@ -11,10 +11,12 @@ mod dates;
 mod drawing;
 mod farms;
 mod figures;
+mod form;
 mod headers;
 mod kept;
 mod note;
 mod paths;
+mod plan;
 mod refusal;
 mod router;
 mod same_origin;
@@ -22,4 +24,5 @@ mod sign_in;
 mod words;
 mod yard;
 
+pub use access::KEY_COOKIE;
 pub use router::router;

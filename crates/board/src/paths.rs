@@ -23,6 +23,11 @@ pub fn feed(token: &str) -> String {
     format!("/feeds/{}/board", segment(token))
 }
 
+/// The season's plan on the board at `base`.
+pub fn plan(base: &str) -> String {
+    format!("{base}/plan")
+}
+
 /// A batch's page on the board at `base`.
 pub fn batch(base: &str, batch: &str) -> String {
     format!("{base}/batches/{}", segment(batch))

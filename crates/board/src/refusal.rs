@@ -87,6 +87,7 @@ pub fn status(error: &Error) -> StatusCode {
         Error::Conflict(_) => StatusCode::CONFLICT,
         Error::Stale { .. } => StatusCode::PRECONDITION_FAILED,
         Error::Busy { .. } | Error::Unavailable { .. } => StatusCode::SERVICE_UNAVAILABLE,
+        Error::TooOften { .. } => StatusCode::TOO_MANY_REQUESTS,
         Error::Deadline => StatusCode::GATEWAY_TIMEOUT,
         Error::Internal => StatusCode::INTERNAL_SERVER_ERROR,
     }
@@ -95,9 +96,7 @@ pub fn status(error: &Error) -> StatusCode {
 impl IntoResponse for Refusal {
     fn into_response(self) -> Response {
         let retry_after_s = match &self {
-            Self::Service(Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s }) => {
-                Some(*retry_after_s)
-            }
+            Self::Service(error) => error.retry_after_s(),
             _ => None,
         };
         let (status, title, text, sign_in) = self.told();

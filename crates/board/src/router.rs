@@ -7,7 +7,7 @@ use baycast_service::Service;
 use tower_http::compression::CompressionLayer;
 
 use crate::kept::Kept;
-use crate::{assets, batch, changes, farms, headers, note, sign_in, yard};
+use crate::{assets, batch, changes, farms, headers, note, plan, sign_in, yard};
 
 /// What every page needs.
 #[derive(Clone)]
@@ -28,9 +28,11 @@ pub fn router(service: Service) -> Router {
         .route("/board/worker.js", get(assets::worker))
         .route("/board/assets/{name}", get(assets::asset))
         .route("/board/{farm}", get(yard::yard))
+        .route("/board/{farm}/plan", get(plan::plan))
         .route("/board/{farm}/changes", get(changes::changes))
         .route("/board/{farm}/batches/{batch}", get(batch::batch).post(note::note))
         .route("/feeds/{token}/board", get(yard::yard))
+        .route("/feeds/{token}/board/plan", get(plan::plan))
         .route("/feeds/{token}/board/changes", get(changes::changes))
         .route("/feeds/{token}/board/batches/{batch}", get(batch::batch))
         .with_state(board)

@@ -3,7 +3,6 @@
 //! The cookie holds the key itself: what is revoked is revoked here too, and nothing more is kept of who has signed in.
 //! Scripts cannot read it, other sites' pages cannot send it, and no path but the board's is sent it.
 
-use axum::Form;
 use axum::extract::State;
 use axum::http::header::SET_COOKIE;
 use axum::http::{HeaderMap, HeaderName, Uri};
@@ -12,6 +11,7 @@ use baycast_service::Error;
 use serde::Deserialize;
 
 use crate::access::KEY_COOKIE;
+use crate::form::Sent;
 use crate::paths;
 use crate::refusal::Refusal;
 use crate::router::Board;
@@ -37,7 +37,7 @@ pub async fn sign_in(
     State(board): State<Board>,
     uri: Uri,
     headers: HeaderMap,
-    Form(Shown { key, farm }): Form<Shown>,
+    Sent(Shown { key, farm }): Sent<Shown>,
 ) -> Result<Answer, Refusal> {
     let key = key.trim();
     let wrong = || Refusal::WrongKey { farm: farm.clone() };

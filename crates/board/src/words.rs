@@ -4,11 +4,13 @@ use baycast_model::advice::Urgency;
 use baycast_model::estimate::Stage;
 use baycast_model::history::{Preparation, Squeeze, Zone};
 use baycast_model::learned::{Input, Look, Trust};
+use baycast_model::plan::answer::{Action, ConflictKind};
 use baycast_model::probe::Suspicion;
 use baycast_model::sanitisation::Verdict;
 use baycast_model::seeds::Tolerance;
 use baycast_model::window::{Criterion, Use};
 
+use crate::drawing::holding::Phase;
 use crate::note::Kind;
 
 /// The language, for the page's `lang`.
@@ -81,6 +83,33 @@ pub const TODAY: &str = "today";
 pub const BAY: &str = "bay";
 pub const BARROW: &str = "barrow";
 pub const BARROWS_OF_IT: &str = "barrows";
+
+// The season's plan.
+pub const PLAN: &str = "The season's plan";
+pub const NO_SEASON: &str = "No season is kept for this farm yet, so there is nothing to plan.";
+pub const LOOK_AGAIN: &str = "Look again";
+pub const PLAN_SOON: &str = "The next four weeks";
+pub const PLAN_LATER: &str = "After that";
+pub const NOTHING_SOON: &str = "Nothing is to be done with the bays.";
+pub const NEEDS: &str = "What the beds need";
+pub const NO_NEEDS: &str = "The season names nothing that the beds need.";
+pub const NEEDED: &str = "Needed";
+pub const EXPECTED: &str = "Expected";
+pub const EIGHT_IN_TEN: &str = "Eight in ten";
+pub const SHORT: &str = "Short by";
+pub const ENOUGH: &str = "Enough";
+pub const LIKELY_ENOUGH: &str = "Likely enough";
+pub const NEED: &str = "needed";
+pub const BY: &str = "by";
+pub const WOULD_MEND: &str = "What would mend it, each by itself";
+pub const FITS_NOT: &str = "What does not fit";
+pub const BAYS_HOLD: &str = "What each bay holds";
+pub const FREE_BAY: &str = "free";
+pub const FREE_THROUGHOUT: &str = "free throughout";
+pub const NEW_BATCH: &str = "a new batch";
+pub const SURELY: &str = "in nine of ten";
+pub const PERHAPS: &str = "perhaps";
+pub const IN_THE_MIDDLE: &str = "in the middle";
 
 // A batch's page.
 pub const BACK: &str = "The whole yard";
@@ -498,6 +527,107 @@ pub fn fault(given: &str, accepted: &str) -> String {
     } else {
         format!("“{given}” is not taken: {accepted}.")
     }
+}
+
+/// When a plan was made, and from when to when it reaches.
+pub fn made(at: &str, from: &str, until: &str) -> String {
+    format!("Made at {at}; from {from} until {until}.")
+}
+
+/// A plan that is being made, in place of one that began on a day or for the first time.
+pub fn in_the_making(before: Option<&str>) -> String {
+    match before {
+        Some(day) => {
+            format!("Things have changed, and the plan is being made anew. What stands here is of {day}.")
+        }
+        None => "The plan is being made. That takes some seconds; this page then shows it.".to_owned(),
+    }
+}
+
+/// How a season comes to be kept.
+pub fn how_a_season_is_kept(farm: &str) -> String {
+    format!(
+        "A season says what comes in week by week and what the beds need by when. Whoever writes the farm's records keeps it \
+         with PUT /v1/farms/{farm}/season, as the service's description at /openapi.json tells."
+    )
+}
+
+pub fn this_week(day: &str) -> String {
+    format!("This week, from {day}")
+}
+
+pub fn week_of(day: &str) -> String {
+    format!("Week of {day}")
+}
+
+/// Something to do with a bay.
+pub fn step(action: Action, bay: &str, to_bay: Option<&str>) -> String {
+    match (action, to_bay) {
+        (Action::Spread, _) => format!("Spread from {bay}"),
+        (Action::Empty, _) => format!("Empty {bay}"),
+        (Action::Close, _) => format!("Close {bay}"),
+        (Action::Turn, Some(to_bay)) => format!("Turn {bay} into {to_bay}"),
+        (Action::Turn, None) => format!("Turn {bay}"),
+        (Action::Fill, _) => format!("Fill {bay}"),
+        (Action::Cure, _) => format!("Leave {bay} alone"),
+        (Action::Cover, _) => format!("Cover {bay}"),
+    }
+}
+
+pub fn for_demand(demand: &str) -> String {
+    format!("for {demand}")
+}
+
+/// How a need is met.
+pub fn supply(needed: &str, expected: &str, short: Option<&str>) -> String {
+    let short = short.map(|short| format!(", short by {short}")).unwrap_or_default();
+    format!("{needed} needed, {expected} expected{short}")
+}
+
+/// What is taken from a batch, and how sure it is that it is ready in time.
+pub fn taken(volume: &str, batch: &str, ready_probability: f64, sure: bool) -> String {
+    let doubt = if sure { "" } else { ": do not promise it" };
+    format!("{volume} from {batch}, ready in time {:.0} times of 100{doubt}", ready_probability * 100.0)
+}
+
+/// Something that does not fit.
+pub fn conflict(kind: ConflictKind) -> &'static str {
+    match kind {
+        ConflictKind::Shortfall => "Too little",
+        ConflictKind::Unsure => "Not sure",
+        ConflictKind::NoRoom => "No room",
+        ConflictKind::NoFreeBay => "No bay free",
+        ConflictKind::LateTurn => "Turned late",
+    }
+}
+
+/// What goes on in a bay.
+pub fn phase(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Filling => "filling",
+        Phase::Resting => "resting",
+        Phase::Maturing => "maturing",
+        Phase::Ready => "fit for beds",
+    }
+}
+
+/// A batch in a bay, with the days that are not those of the plan.
+pub fn stay(
+    batch: &str,
+    from: Option<&str>,
+    closed: Option<&str>,
+    ready: Option<&str>,
+    until: Option<&str>,
+) -> String {
+    let part = |word: &str, day: Option<&str>| day.map(|day| format!("{word} {day}"));
+    let parts = [
+        part("from", from),
+        part("filled until", closed),
+        part("fit for beds from", ready),
+        part("out by", until),
+    ];
+    let told: Vec<String> = parts.into_iter().flatten().collect();
+    if told.is_empty() { batch.to_owned() } else { format!("{batch} {}", told.join(", ")) }
 }
 
 /// A text with a capital and a full stop.

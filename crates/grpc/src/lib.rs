@@ -1,5 +1,6 @@
 //! The service over gRPC: conversions, and one function for each method.
 
+mod arrival;
 mod batch_estimates;
 mod batches;
 mod bays;
@@ -17,6 +18,7 @@ mod feeds;
 mod feedstocks;
 mod keys;
 mod maturity_service;
+mod methods;
 mod plan_service;
 mod plans;
 pub mod proto;
@@ -28,7 +30,9 @@ mod recipes;
 mod records_service;
 mod requirements;
 mod router;
+mod season;
 pub mod status;
 mod webhooks;
 
+pub use methods::named as method;
 pub use router::router;

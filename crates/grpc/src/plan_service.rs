@@ -5,7 +5,7 @@ use tonic::metadata::MetadataMap;
 use tonic::{Request, Response, Status};
 
 use crate::proto::plan_service_server::PlanService;
-use crate::{caller, deadline, plans, proto, recipes, requirements, status};
+use crate::{caller, deadline, plans, proto, recipes, requirements, season, status};
 
 /// The service behind the contract.
 pub struct Plans(Service);
@@ -88,6 +88,54 @@ impl PlanService for Plans {
         let work = async {
             let caller = caller::of(&self.0, &metadata).await?;
             plans::plan_farm(&self.0, &caller, asked).await
+        };
+        answered(&metadata, Box::pin(work)).await
+    }
+
+    async fn get_season(
+        &self,
+        request: Request<proto::GetSeasonRequest>,
+    ) -> Result<Response<proto::GetSeasonResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        let work = async {
+            let caller = caller::of(&self.0, &metadata).await?;
+            season::get_season(&self.0, &caller, asked).await
+        };
+        answered(&metadata, Box::pin(work)).await
+    }
+
+    async fn keep_season(
+        &self,
+        request: Request<proto::KeepSeasonRequest>,
+    ) -> Result<Response<proto::KeepSeasonResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        let work = async {
+            let caller = caller::of(&self.0, &metadata).await?;
+            season::keep_season(&self.0, &caller, asked).await
+        };
+        answered(&metadata, Box::pin(work)).await
+    }
+
+    async fn delete_season(
+        &self,
+        request: Request<proto::DeleteSeasonRequest>,
+    ) -> Result<Response<proto::DeleteSeasonResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        let work = async {
+            let caller = caller::of(&self.0, &metadata).await?;
+            season::delete_season(&self.0, &caller, asked).await
+        };
+        answered(&metadata, Box::pin(work)).await
+    }
+
+    async fn get_plan(
+        &self,
+        request: Request<proto::GetPlanRequest>,
+    ) -> Result<Response<proto::GetPlanResponse>, Status> {
+        let (metadata, _, asked) = request.into_parts();
+        let work = async {
+            let caller = caller::of(&self.0, &metadata).await?;
+            season::get_plan(&self.0, &caller, asked).await
         };
         answered(&metadata, Box::pin(work)).await
     }

@@ -1,11 +1,16 @@
 //! The gRPC side of the port: the services, their health and their description.
 
+use std::future::ready;
+
 use axum::Router;
+use axum::extract::Request;
+use axum::middleware::map_request;
 use baycast_service::Service;
 use tonic::service::Routes;
 use tonic_health::server::HealthReporter;
 use tonic_web::GrpcWebLayer;
 
+use crate::arrival;
 use crate::maturity_service::Maturity;
 use crate::plan_service::Plans;
 use crate::proto::DESCRIPTORS;
@@ -18,7 +23,7 @@ use crate::records_service::Records;
 ///
 /// Reflection is served as v1 and as v1alpha, which many clients still ask for.
 pub async fn router(service: Service) -> Result<(Router, HealthReporter), tonic_reflection::server::Error> {
-    let limit = service.limits().max_body_bytes;
+    let (limit, time) = (service.limits().max_body_bytes, service.limits().timeout);
     let records = RecordsServiceServer::new(Records::new(service.clone())).max_decoding_message_size(limit);
     let plans = PlanServiceServer::new(Plans::new(service.clone())).max_decoding_message_size(limit);
     let maturity = MaturityServiceServer::new(Maturity::new(service)).max_decoding_message_size(limit);
@@ -37,5 +42,6 @@ pub async fn router(service: Service) -> Result<(Router, HealthReporter), tonic_
         .add_service(health_service)
         .add_service(reflection().build_v1()?)
         .add_service(reflection().build_v1alpha()?);
-    Ok((routes.into_axum_router().layer(GrpcWebLayer::new()), health))
+    let timely = map_request(move |request: Request| ready(arrival::timely(request, time)));
+    Ok((routes.into_axum_router().layer(timely).layer(GrpcWebLayer::new()), health))
 }

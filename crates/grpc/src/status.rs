@@ -32,10 +32,16 @@ pub fn code(error: &Error) -> Code {
         Error::Conflict(Conflict::State { .. }) => Code::FailedPrecondition,
         Error::Stale { .. } => Code::Aborted,
         Error::Unavailable { .. } => Code::Unavailable,
-        Error::Busy { .. } => Code::ResourceExhausted,
+        Error::Busy { .. } | Error::TooOften { .. } => Code::ResourceExhausted,
         Error::Deadline => Code::DeadlineExceeded,
         Error::Internal => Code::Internal,
     }
+}
+
+/// The code with this number.
+#[must_use]
+pub fn named(number: u8) -> Code {
+    Code::from_i32(number.into())
 }
 
 /// The status of an error, with its details.
@@ -51,8 +57,8 @@ pub fn of(error: &Error) -> Status {
         room = left;
         details.add_bad_request_violation(path, description);
     }
-    if let Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } = error {
-        details.set_retry_info(Some(Duration::from_secs(*retry_after_s)));
+    if let Some(retry_after_s) = error.retry_after_s() {
+        details.set_retry_info(Some(Duration::from_secs(retry_after_s)));
     }
     Status::with_error_details(code(error), short(error.detail()), details)
 }

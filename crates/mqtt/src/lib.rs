@@ -31,6 +31,7 @@ use tokio::task::JoinHandle;
 pub use mapping::{Fault, Mappings};
 pub use settings::{Broker, Credentials, Security, Settings};
 pub use subscription::Subscription;
+pub use tally::Tally;
 
 use crate::connection::Connection;
 use crate::recorder::Recorder;
@@ -43,6 +44,7 @@ const RECORDED_BY: &str = "mqtt";
 pub struct Probes {
     stop: watch::Sender<bool>,
     task: JoinHandle<()>,
+    tally: Arc<Tally>,
 }
 
 /// Why a subscription is not begun.
@@ -73,13 +75,19 @@ pub async fn start(service: Service, now: Now, settings: Settings) -> Result<Pro
     let (stop, stopped) = watch::channel(false);
     let Settings { client_id, receive_maximum, mappings, .. } = settings;
     let recorder = Arc::new(Recorder::new(service, caller, &client_id, mappings, stopped.clone()));
-    let room = receive_maximum.into();
+    let (room, tally) = (receive_maximum.into(), recorder.tally().clone());
     let client = AsyncClient::new(options, room);
     let connection = Connection::new(client, subscribe, recorder, room, now, stopped);
-    Ok(Probes { stop, task: tokio::spawn(connection.run()) })
+    Ok(Probes { stop, task: tokio::spawn(connection.run()), tally })
 }
 
 impl Probes {
+    /// What became of the messages so far.
+    #[must_use]
+    pub fn tally(&self) -> Arc<Tally> {
+        self.tally.clone()
+    }
+
     /// Takes no more, finishes what is in hand and disconnects.
     pub async fn stop(self) {
         let _ = self.stop.send(true);

@@ -120,7 +120,11 @@ impl Recorder {
 /// Whether the same reading may be taken later: the fault is not its own.
 fn passes(error: &Error) -> bool {
     match error {
-        Error::Unavailable { .. } | Error::Busy { .. } | Error::Deadline | Error::Internal => true,
+        Error::Unavailable { .. }
+        | Error::Busy { .. }
+        | Error::TooOften { .. }
+        | Error::Deadline
+        | Error::Internal => true,
         Error::Malformed { .. }
         | Error::Invalid(_)
         | Error::TooLarge { .. }

@@ -118,6 +118,8 @@ pub enum Thing {
     Webhook,
     /// A message to a webhook.
     Delivery,
+    /// A farm's season.
+    Season,
 }
 
 impl fmt::Display for Thing {
@@ -132,6 +134,7 @@ impl fmt::Display for Thing {
             Self::Feed => "feed",
             Self::Webhook => "webhook",
             Self::Delivery => "delivery",
+            Self::Season => "season",
         })
     }
 }

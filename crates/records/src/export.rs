@@ -1,5 +1,5 @@
 //! Everything a farm owns as lines of JSON: the farm, its bays, feedstocks and batches by name, then each batch's events
-//! in the order in which they were recorded, superseded ones too.
+//! in the order in which they were recorded, superseded ones too, and the season with its plan.
 //!
 //! The same records give the same bytes: fields stand in the order in which their types declare them. Keys, feed
 //! addresses, idempotency keys, the outbox and webhooks, which have secrets, belong to the installation, not to the farm,
@@ -15,10 +15,11 @@ use crate::events::{EventRecord, event};
 use crate::farms::{self, Farm};
 use crate::feedstocks::{FeedstockRecord, feedstock};
 use crate::records::Records;
+use crate::seasons::{self, SeasonRecord};
 use crate::value::{to_json, values};
 
 /// The form of the lines. Grows when they change.
-pub(crate) const FORMAT: u32 = 1;
+pub(crate) const FORMAT: u32 = 2;
 /// Rows read at once.
 const CHUNK: i64 = 1000;
 
@@ -41,6 +42,8 @@ pub(crate) enum Line {
     Batch(Batch),
     /// An event.
     Event(Box<EventRecord>),
+    /// The season.
+    Season(Box<SeasonRecord>),
     /// The last: how many lines came before it, so that a file cut short is known.
     End {
         /// Lines before this one.
@@ -118,6 +121,9 @@ impl Records {
                 last = (own.batch.clone(), own.id.to_string());
                 lines.put(&Line::Event(Box::new(own))).await?;
             }
+        }
+        if let Some(own) = seasons::record(session.as_mut(), farm).await? {
+            lines.put(&Line::Season(Box::new(own))).await?;
         }
         let count = lines.count;
         lines.put(&Line::End { lines: count }).await?;

@@ -13,6 +13,7 @@ use crate::feedstocks::{self, FeedstockRecord};
 use crate::instant::to_microsecond;
 use crate::names::check;
 use crate::records::Records;
+use crate::seasons;
 use crate::store::Session;
 use crate::value::values;
 
@@ -65,6 +66,7 @@ impl Records {
         let mut session = self.write().await?;
         let mut waiting = Waiting::default();
         let mut farm: Option<Farm> = None;
+        let mut season = None;
         let mut ended = false;
         let mut count = 0;
         let mut lines = from.lines();
@@ -76,7 +78,7 @@ impl Records {
             let foreign = |own: &str| farm.as_ref().is_none_or(|farm| farm.id != own);
             match line {
                 _ if ended => return Err(refused(count, "a line after the end", "nothing")),
-                Line::Export { format } if count == 1 && format == FORMAT => {}
+                Line::Export { format } if count == 1 && (1..=FORMAT).contains(&format) => {}
                 Line::Farm(own) if count == 2 => {
                     check("id", &own.id)?;
                     farms::insert(session.as_mut(), &own).await?;
@@ -89,6 +91,7 @@ impl Records {
                     check_event(count, &own)?;
                     waiting.events.push(*own);
                 }
+                Line::Season(own) if !foreign(&own.farm) && season.is_none() => season = Some(own),
                 Line::End { lines } if lines == count - 1 && farm.is_some() => ended = true,
                 _ => return Err(refused(count, &text, "the lines of one farm in the order of an export")),
             }
@@ -100,6 +103,9 @@ impl Records {
             return Err(refused(count, "the end of the file", "an export up to its last line"));
         };
         check_counts(session.as_mut(), &farm.id, count).await?;
+        if let Some(season) = season {
+            seasons::insert(session.as_mut(), &season).await?;
+        }
         session.announce(vec![Change::Surroundings { farm: farm.id.clone() }]).await?;
         session.commit().await?;
         Ok(farm)

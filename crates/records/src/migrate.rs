@@ -19,6 +19,7 @@ const STEPS: &[Step] = &[
     Step { version: 2, name: "readiness", sql: include_str!("../migrations/0002_readiness.sql") },
     Step { version: 3, name: "feeds", sql: include_str!("../migrations/0003_feeds.sql") },
     Step { version: 4, name: "webhooks", sql: include_str!("../migrations/0004_webhooks.sql") },
+    Step { version: 5, name: "seasons", sql: include_str!("../migrations/0005_seasons.sql") },
 ];
 
 /// Brings the schema to the newest version. Replicas that start together queue up and find the work done.

@@ -62,6 +62,12 @@ impl Records {
         self.store.close().await
     }
 
+    /// Connections to the database that are open and idle, and those in use.
+    #[must_use]
+    pub fn connections(&self) -> (usize, usize) {
+        self.store.connections()
+    }
+
     pub(crate) async fn read(&self) -> Result<Box<dyn Session>> {
         self.store.begin(Purpose::Read).await
     }

@@ -41,6 +41,8 @@ pub(crate) trait Store: Send + Sync {
     fn changes(&self) -> &broadcast::Sender<Change>;
     /// Copies everything to a new file, while serving.
     fn copy_to<'a>(&'a self, path: &'a std::path::Path) -> Later<'a, ()>;
+    /// Connections that are open and idle, and those in use.
+    fn connections(&self) -> (usize, usize);
     /// Ends all connections.
     fn close(&self) -> Later<'_, ()>;
 }

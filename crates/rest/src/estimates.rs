@@ -36,6 +36,8 @@ use crate::problem::Problem;
         (status = 200, description = "The estimate", body = Estimate),
         (status = 401, description = "No good key, where keys are needed", body = Problem,
             content_type = "application/problem+json"),
+        (status = 429, description = "More requests than one caller may make; `Retry-After` says when to come back",
+            body = Problem, content_type = "application/problem+json"),
         (status = 400, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
         (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
         (status = 415, description = "Not said to be JSON", body = Problem,

@@ -30,6 +30,8 @@ use crate::problem::Problem;
             content_type = "application/x-ndjson"),
         (status = 401, description = "No good key, where keys are needed", body = Problem,
             content_type = "application/problem+json"),
+        (status = 429, description = "More requests than one caller may make; `Retry-After` says when to come back",
+            body = Problem, content_type = "application/problem+json"),
         (status = 415, description = "Not said to be NDJSON", body = Problem,
             content_type = "application/problem+json"),
         (status = 503, description = "Too many streams; `Retry-After` says when to come back", body = Problem,

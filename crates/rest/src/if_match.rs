@@ -1,6 +1,6 @@
 //! Which version of a thing a change is meant for.
 
-use axum::extract::FromRequestParts;
+use axum::extract::{FromRequestParts, OptionalFromRequestParts};
 use axum::http::header::IF_MATCH;
 use axum::http::request::Parts;
 
@@ -17,6 +17,18 @@ impl<S: Sync> FromRequestParts<S> for IfMatch {
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
         let header = parts.headers.get(IF_MATCH).and_then(|value| value.to_str().ok());
         header.and_then(tag).map(Self).ok_or_else(precondition_required)
+    }
+}
+
+impl<S: Sync> OptionalFromRequestParts<S> for IfMatch {
+    type Rejection = Problem;
+
+    /// For what may not be there yet: nothing where there is no such header.
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Option<Self>, Problem> {
+        if !parts.headers.contains_key(IF_MATCH) {
+            return Ok(None);
+        }
+        <Self as FromRequestParts<S>>::from_request_parts(parts, state).await.map(Some)
     }
 }
 

@@ -34,6 +34,7 @@ mod recipes;
 mod refusals;
 mod requirements;
 mod router;
+mod season;
 mod webhooks;
 
 pub use router::{openapi, router};

@@ -74,10 +74,7 @@ impl From<&Error> for Problem {
             detail: error.detail(),
             errors: fields.map(FieldProblem::from).collect(),
             line: None,
-            retry_after_s: match error {
-                Error::Busy { retry_after_s } | Error::Unavailable { retry_after_s } => Some(*retry_after_s),
-                _ => None,
-            },
+            retry_after_s: error.retry_after_s(),
         }
     }
 }
@@ -102,6 +99,7 @@ pub fn status(error: &Error) -> StatusCode {
         Error::Conflict(_) => StatusCode::CONFLICT,
         Error::Stale { .. } => StatusCode::PRECONDITION_FAILED,
         Error::Busy { .. } | Error::Unavailable { .. } => StatusCode::SERVICE_UNAVAILABLE,
+        Error::TooOften { .. } => StatusCode::TOO_MANY_REQUESTS,
         Error::Deadline => StatusCode::GATEWAY_TIMEOUT,
         Error::Internal => StatusCode::INTERNAL_SERVER_ERROR,
     }

@@ -31,6 +31,8 @@ use crate::refusals::{Refusals, WorkRefusals};
         (status = 200, description = "The mix", body = Recipe),
         (status = 401, description = "No good key, where keys are needed", body = Problem,
             content_type = "application/problem+json"),
+        (status = 429, description = "More requests than one caller may make; `Retry-After` says when to come back",
+            body = Problem, content_type = "application/problem+json"),
         WorkRefusals,
     ),
     security(("key" = []))

@@ -20,6 +20,9 @@ pub enum Refusals {
     /// Values that cannot be used, all at once
     #[response(status = 422, content_type = "application/problem+json")]
     Invalid(Problem),
+    /// More requests than one caller may make; `Retry-After` says when to come back
+    #[response(status = 429, content_type = "application/problem+json")]
+    TooOften(Problem),
     /// The records cannot be reached; `Retry-After` says when to come back
     #[response(status = 503, content_type = "application/problem+json")]
     Unavailable(Problem),
@@ -35,6 +38,9 @@ pub enum AddressRefusals {
     /// Parameters that cannot be used, all at once
     #[response(status = 422, content_type = "application/problem+json")]
     Invalid(Problem),
+    /// More requests than one caller may make; `Retry-After` says when to come back
+    #[response(status = 429, content_type = "application/problem+json")]
+    TooOften(Problem),
     /// The records cannot be reached; `Retry-After` says when to come back
     #[response(status = 503, content_type = "application/problem+json")]
     Unavailable(Problem),

@@ -22,7 +22,7 @@ use crate::readiness_feeds::Feeds;
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
     farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes,
-    readiness_feeds, readiness_watch, recipes, requirements, webhooks,
+    readiness_feeds, readiness_watch, recipes, requirements, season, webhooks,
 };
 
 /// What the description says about the whole.
@@ -36,7 +36,7 @@ use crate::{
     tags(
         (name = "estimates", description = "From a history to an estimate. Nothing is kept."),
         (name = "recipes", description = "What to mix from what is on hand, and from when on for compost that is needed. Nothing is kept."),
-        (name = "plans", description = "What to do when with the bays of a season. Nothing is kept."),
+        (name = "plans", description = "What to do when with the bays of a season: of one that is asked about, or of the one that a farm keeps."),
         (name = "feedstocks", description = "The default feedstock table, with the source of each value, and farms' own."),
         (name = "farms", description = "Places, with their weather. Kept, like all that is below them."),
         (name = "bays", description = "Where heaps stand."),
@@ -104,6 +104,8 @@ fn described() -> Described {
         .routes(routes!(requirements::find_farm_requirement))
         .routes(routes!(plans::plan_season))
         .routes(routes!(plans::plan_farm))
+        .routes(routes!(season::get_season, season::keep_season, season::delete_season))
+        .routes(routes!(season::get_plan))
         .routes(routes!(feedstocks::list_feedstocks))
         .routes(routes!(feedstocks::get_feedstock))
         .routes(routes!(farms::list_farms, farms::create_farm))

@@ -74,6 +74,12 @@ pub enum Error {
         /// When to come back, s.
         retry_after_s: u64,
     },
+    /// The caller calls more often than one may.
+    #[error("more requests than one caller may make, try again in {retry_after_s} s")]
+    TooOften {
+        /// When to come back, s.
+        retry_after_s: u64,
+    },
     /// The request took longer than it may.
     #[error("not done within the time allowed")]
     Deadline,
@@ -171,6 +177,7 @@ impl Error {
             Self::Stale { .. } => "stale",
             Self::Unavailable { .. } => "unavailable",
             Self::Busy { .. } => "busy",
+            Self::TooOften { .. } => "too_often",
             Self::Deadline => "deadline",
             Self::Internal => "internal",
         }
@@ -197,6 +204,7 @@ impl Error {
             Self::Stale { .. } => "Changed meanwhile",
             Self::Unavailable { .. } => "Records out of reach",
             Self::Busy { .. } => "Too busy",
+            Self::TooOften { .. } => "Too many requests",
             Self::Deadline => "Out of time",
             Self::Internal => "Service failure",
         }
@@ -212,6 +220,17 @@ impl Error {
                 [] => "the history cannot be used".to_owned(),
             },
             other => other.to_string(),
+        }
+    }
+
+    /// When to come back, s, where coming back may help.
+    #[must_use]
+    pub fn retry_after_s(&self) -> Option<u64> {
+        match self {
+            Self::Unavailable { retry_after_s }
+            | Self::Busy { retry_after_s }
+            | Self::TooOften { retry_after_s } => Some(*retry_after_s),
+            _ => None,
         }
     }
 
@@ -238,6 +257,7 @@ impl Error {
             | Self::Stale { .. }
             | Self::Unavailable { .. }
             | Self::Busy { .. }
+            | Self::TooOften { .. }
             | Self::Deadline
             | Self::Internal => Vec::new(),
         }

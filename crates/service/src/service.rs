@@ -12,12 +12,13 @@ use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
 use tokio::sync::watch;
 
-use crate::capacity::{Capacity, Place};
+use crate::capacity::{Capacity, Load, Place};
 use crate::destination::Destinations;
 use crate::error::Error;
 use crate::feedstocks::Table;
 use crate::limits::Limits;
 use crate::page::Page;
+use crate::rates::Rates;
 use crate::records::Store;
 use crate::{parse, weight};
 
@@ -47,6 +48,7 @@ struct Parts {
     store: Option<Store>,
     pools: bool,
     destinations: Arc<Destinations>,
+    rates: Option<Arc<Rates>>,
 }
 
 impl Service {
@@ -57,7 +59,17 @@ impl Service {
         let feedstocks = Arc::new(Table::new(baycast_model::default_feedstocks()));
         let (draining, destinations) = (watch::Sender::new(false), Arc::default());
         let store = None;
-        let parts = Parts { limits, clock, capacity, feedstocks, draining, store, pools: true, destinations };
+        let parts = Parts {
+            limits,
+            clock,
+            capacity,
+            feedstocks,
+            draining,
+            store,
+            pools: true,
+            destinations,
+            rates: None,
+        };
         Self(Arc::new(parts))
     }
 
@@ -96,6 +108,35 @@ impl Service {
     #[must_use]
     pub fn destinations(&self) -> &Destinations {
         &self.0.destinations
+    }
+
+    /// The same service, whose callers may call so often.
+    #[must_use]
+    pub fn paced(self, rates: Rates) -> Self {
+        self.with(|parts| parts.rates = Some(Arc::new(rates)))
+    }
+
+    /// How often callers may call, where that is bounded.
+    #[must_use]
+    pub fn rates(&self) -> Option<&Rates> {
+        self.0.rates.as_deref()
+    }
+
+    /// Counts a request of the key, or the feed, with this id.
+    pub(crate) fn count(&self, id: &str) -> Result<(), Error> {
+        self.rates().map_or(Ok(()), |rates| rates.take(&id))
+    }
+
+    /// How much is taken in now, and was since the start.
+    #[must_use]
+    pub fn load(&self) -> Load {
+        self.0.capacity.load()
+    }
+
+    /// Connections to the records' database that are open and idle, and those in use; nothing where there are no records.
+    #[must_use]
+    pub fn store_connections(&self) -> Option<(usize, usize)> {
+        self.0.store.as_ref().map(|store| store.records.connections())
     }
 
     /// The store, where there is one.
@@ -204,7 +245,9 @@ impl Service {
             let _places = (place, worker);
             work()
         });
-        task.await.unwrap_or_else(|failure| {
+        let worked_out = task.await;
+        self.0.capacity.done();
+        worked_out.unwrap_or_else(|failure| {
             tracing::error!(%failure, "a worker failed");
             Err(Error::Internal)
         })

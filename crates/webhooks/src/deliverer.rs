@@ -11,6 +11,7 @@ use tokio::task::JoinSet;
 use crate::answer::Answer;
 use crate::attempt::Sender;
 use crate::retry::Retries;
+use crate::tally::Tally;
 
 /// Deliveries under way at once.
 const MOST_UNDER_WAY: usize = 64;
@@ -30,12 +31,18 @@ pub struct Deliverer {
     service: Service,
     sender: Arc<Sender>,
     retries: Retries,
+    tally: Arc<Tally>,
 }
 
 impl Deliverer {
     /// One that sends with `sender`.
     pub fn new(service: Service, sender: Sender, retries: Retries) -> Self {
-        Self { service, sender: Arc::new(sender), retries }
+        Self { service, sender: Arc::new(sender), retries, tally: Arc::default() }
+    }
+
+    /// What became of the attempts so far.
+    pub fn tally(&self) -> Arc<Tally> {
+        self.tally.clone()
     }
 
     /// Delivers until told to stop, and then finishes what is under way.
@@ -79,6 +86,7 @@ impl Deliverer {
     /// Sends a message once and notes what became of it.
     async fn deliver(self, claim: ClaimedDelivery) {
         let (attempted, outcome) = self.judged(claim.attempt, self.sender.send(&claim).await);
+        self.tally.attempted(attempted);
         let (farm, webhook, id, attempt) = (&claim.farm, &claim.webhook, claim.id, claim.attempt);
         match attempted {
             Attempted::Taken => tracing::debug!(farm, webhook, %id, attempt, outcome, "delivered"),

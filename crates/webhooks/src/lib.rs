@@ -14,7 +14,9 @@ mod attempt;
 mod deliverer;
 mod retry;
 mod signature;
+mod tally;
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use baycast_service::{Now, Service};
@@ -24,6 +26,7 @@ use tokio::task::JoinHandle;
 use crate::attempt::Sender;
 use crate::deliverer::Deliverer;
 pub use crate::retry::Retries;
+pub use crate::tally::Tally;
 
 /// How messages are sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,6 +49,7 @@ impl Default for Settings {
 pub struct Deliveries {
     stop: watch::Sender<bool>,
     task: JoinHandle<()>,
+    tally: Arc<Tally>,
 }
 
 /// Begins to deliver what waits in the service's records. What is sent is signed at the time that `now` tells: that of the
@@ -55,10 +59,17 @@ pub fn start(service: Service, now: Now, settings: Settings) -> Deliveries {
     let (stop, stopped) = watch::channel(false);
     let sender = Sender::new(service.clone(), now, settings.timeout);
     let deliverer = Deliverer::new(service, sender, settings.retries);
-    Deliveries { stop, task: tokio::spawn(deliverer.run(stopped)) }
+    let tally = deliverer.tally();
+    Deliveries { stop, task: tokio::spawn(deliverer.run(stopped)), tally }
 }
 
 impl Deliveries {
+    /// What became of the attempts so far.
+    #[must_use]
+    pub fn tally(&self) -> Arc<Tally> {
+        self.tally.clone()
+    }
+
     /// Begins no more, and finishes those under way.
     pub async fn stop(self) {
         let _ = self.stop.send(true);

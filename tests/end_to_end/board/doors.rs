@@ -13,10 +13,11 @@ use crate::records_rest::yard::{Yard, text};
 const OWN: (&str, &str) = ("sec-fetch-site", "same-origin");
 
 /// Everything on a board, of a farm and a batch.
-fn pages(farm: &str, batch: &str) -> [String; 3] {
+fn pages(farm: &str, batch: &str) -> [String; 4] {
     [
         format!("/board/{farm}"),
         format!("/board/{farm}/batches/{batch}"),
+        format!("/board/{farm}/plan"),
         format!("/board/{farm}/changes?after=0"),
     ]
 }
@@ -162,7 +163,7 @@ async fn a_feeds_address_opens_one_board_to_read_until_it_is_revoked() {
     let issued = yard.good("POST", "/v1/farms/mine/feeds", by, Some(&json!({ "name": "shed" }))).await;
     let board = format!("{}/board", text(&issued["path"]));
     let heap = format!("{board}/batches/heap-mine");
-    for path in [&board, &heap] {
+    for path in [&board, &heap, &format!("{board}/plan")] {
         let told = call(&yard, "GET", path, None, &[], "").await;
         assert_eq!(told.status, 200, "{path}");
         let html = shape(&told, &[]).1;

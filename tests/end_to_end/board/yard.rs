@@ -9,7 +9,7 @@ use baycast_model::moment::Moment;
 use baycast_model::site::Site;
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp};
+use jiff::{SignedDuration, Timestamp, ToSpan};
 use serde_json::{Value, json};
 
 use crate::binary::repository;
@@ -97,6 +97,24 @@ impl Yard {
                 format!("{farm}/batches/{}/events", format!("{}{mark}", own.batch).replace(' ', "%20"));
             self.good("POST", &path, &json!({ "entries": entries })).await;
         }
+    }
+
+    /// Keeps the first weeks of Larkfield's season, as if it began today.
+    pub async fn keep_season(&self) {
+        let day = |days: i64| TimeZone::UTC.to_datetime(Timestamp::now()).date().saturating_add(days.days());
+        let season = json!({
+            "weeks": 14,
+            "inflows": [
+                { "feedstock": "grass_mowings", "mass_kg_week": 90 },
+                { "feedstock": "leafy_crop_waste", "mass_kg_week": 45 },
+                { "feedstock": "shredded_prunings", "mass_kg_week": 45 },
+            ],
+            "demands": [
+                { "id": "garlic beds", "use": "bed_dressing", "by": day(35), "area_m2": 20, "depth_m": 0.02 },
+                { "id": "tunnel beds", "use": "bed_dressing", "by": day(80), "area_m2": 120, "depth_m": 0.025 },
+            ],
+        });
+        self.good("PUT", &format!("/v1/farms/{FARM}/season"), &season).await;
     }
 
     /// Sends and expects success.

@@ -6,17 +6,17 @@ use baycast_grpc::proto::{
     Amount, ArchiveBatchRequest, ArchiveBayRequest, ArchiveFarmFeedstockRequest, ArchiveFarmRequest,
     ArchiveState, BatchEvent, BringInEventsRequest, CompostWanted, CreateBatchRequest, CreateBayRequest,
     CreateFarmFeedstockRequest, CreateFarmRequest, CreateFeedRequest, CreateKeyRequest, CreateWebhookRequest,
-    DESCRIPTORS, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest, Farm, FarmNeed,
-    FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest, GetBayRequest,
-    GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest, GetFeedstockRequest,
-    GetReadinessRequest, GetWebhookRequest, Inflow, Ingredient, KeyReach, KeyScope, ListBatchesRequest,
-    ListBaysRequest, ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest,
-    ListFeedsRequest, ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest,
-    ListWebhooksRequest, OnHand, PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest,
-    ReplayDeliveryRequest, RevokeFeedRequest, RevokeKeyRequest, RotateWebhookSecretRequest,
-    StreamEstimatesRequest, SuggestFarmRecipeRequest, SuggestRecipeRequest, SumReadyVolumeRequest,
-    TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest, UpdateFarmFeedstockRequest, UpdateFarmRequest,
-    UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
+    DESCRIPTORS, DeleteSeasonRequest, DeleteWebhookRequest, EstimateBatchRequest, EstimateMaturityRequest,
+    Farm, FarmNeed, FarmSeason, FindFarmRequirementRequest, FindRequirementRequest, GetBatchRequest,
+    GetBayRequest, GetDeliveryRequest, GetEventRequest, GetFarmFeedstockRequest, GetFarmRequest,
+    GetFeedstockRequest, GetPlanRequest, GetReadinessRequest, GetSeasonRequest, GetWebhookRequest, Inflow,
+    Ingredient, KeepSeasonRequest, KeyReach, KeyScope, ListBatchesRequest, ListBaysRequest,
+    ListDeliveriesRequest, ListEventsRequest, ListFarmFeedstocksRequest, ListFarmsRequest, ListFeedsRequest,
+    ListFeedstocksRequest, ListKeysRequest, ListReadinessChangesRequest, ListWebhooksRequest, OnHand,
+    PlanFarmRequest, PlanSeasonRequest, ReplayDeliveriesRequest, ReplayDeliveryRequest, RevokeFeedRequest,
+    RevokeKeyRequest, RotateWebhookSecretRequest, StreamEstimatesRequest, SuggestFarmRecipeRequest,
+    SuggestRecipeRequest, SumReadyVolumeRequest, TestWebhookRequest, UpdateBatchRequest, UpdateBayRequest,
+    UpdateFarmFeedstockRequest, UpdateFarmRequest, UpdateWebhookRequest, Use, WatchReadinessRequest, Webhook,
 };
 use futures::stream;
 use prost::Message;
@@ -48,7 +48,15 @@ type Told = (&'static str, Result<(), Status>);
 
 /// Methods on a farm that are not of the service for records.
 const READINESS: [&str; 3] = ["getreadiness", "listreadinesschanges", "watchreadiness"];
-const PLANS: [&str; 3] = ["suggestfarmrecipe", "findfarmrequirement", "planfarm"];
+const PLANS: [&str; 7] = [
+    "suggestfarmrecipe",
+    "findfarmrequirement",
+    "planfarm",
+    "keepseason",
+    "getseason",
+    "getplan",
+    "deleteseason",
+];
 
 /// A client of each service, with the same key.
 struct Clients {
@@ -75,7 +83,7 @@ fn held(target: Target<'_>) -> OnHand {
 }
 
 /// Calls every method on a farm of the service for plans.
-async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
+async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 7] {
     let farm_id = || target.farm.to_owned();
     let asked = SuggestFarmRecipeRequest { farm: farm_id(), on_hand: Some(held(target)) };
     let recipe = ("suggest_farm_recipe", plans.suggest_farm_recipe(asked).await.map(drop));
@@ -89,16 +97,32 @@ async fn walk_plans(plans: &mut PlanClient, target: Target<'_>) -> [Told; 3] {
     let need = FarmNeed { bay: target.bay.to_owned(), wanted: Some(wanted), on_hand: Some(held(target)) };
     let asked = FindFarmRequirementRequest { farm: farm_id(), need: Some(need) };
     let requirement = ("find_farm_requirement", plans.find_farm_requirement(asked).await.map(drop));
-    let inflow =
-        Inflow { feedstock: target.feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
-    let season = FarmSeason {
-        from: Some("2026-05-01".to_owned()),
-        weeks: Some(4),
-        inflows: vec![inflow],
-        ..Default::default()
-    };
-    let asked = PlanFarmRequest { farm: farm_id(), season: Some(season) };
-    [recipe, requirement, ("plan_farm", plans.plan_farm(asked).await.map(drop))]
+    let planned = few_weeks(target.feedstock, Some("2026-05-01"));
+    let asked = PlanFarmRequest { farm: farm_id(), season: Some(planned) };
+    let plan = ("plan_farm", plans.plan_farm(asked).await.map(drop));
+    // The first version was kept before the walk.
+    let (season, etag) = (Some(few_weeks(target.feedstock, None)), "1".to_owned());
+    let asked = KeepSeasonRequest { farm: farm_id(), season, etag };
+    let kept = ("keep_season", plans.keep_season(asked).await.map(drop));
+    let season = ("get_season", plans.get_season(GetSeasonRequest { farm: farm_id() }).await.map(drop));
+    let asked = GetPlanRequest { farm: farm_id(), held_etag: String::new() };
+    let its_plan = ("get_plan", plans.get_plan(asked).await.map(drop));
+    let asked = DeleteSeasonRequest { farm: farm_id(), etag: "2".to_owned() };
+    [
+        recipe,
+        requirement,
+        plan,
+        kept,
+        season,
+        its_plan,
+        ("delete_season", plans.delete_season(asked).await.map(drop)),
+    ]
+}
+
+/// A season on a farm that is planned in no time.
+fn few_weeks(feedstock: &str, from: Option<&str>) -> FarmSeason {
+    let inflow = Inflow { feedstock: feedstock.to_owned(), mass_kg_week: Some(30.0), ..Default::default() };
+    FarmSeason { from: from.map(str::to_owned), weeks: Some(4), inflows: vec![inflow], ..Default::default() }
 }
 
 /// Calls every method once, changing first what the later ones read; each call is good for a key that may make it.
@@ -242,7 +266,7 @@ fn code(told: &Told) -> Code {
 }
 
 /// Everything on a farm that a call could change.
-async fn state(admin: &mut Client, farm: &str) -> String {
+async fn state(admin: &mut Client, plans: &mut PlanClient, farm: &str) -> String {
     let request = GetFarmRequest { farm: farm.to_owned() };
     let own = admin.get_farm(request).await.expect("the farm").into_inner();
     let request = ListBaysRequest { farm: farm.to_owned(), ..Default::default() };
@@ -259,7 +283,18 @@ async fn state(admin: &mut Client, farm: &str) -> String {
     let feeds = admin.list_feeds(request).await.expect("feed addresses").into_inner();
     let request = ListWebhooksRequest { farm: farm.to_owned(), ..Default::default() };
     let webhooks = admin.list_webhooks(request).await.expect("webhooks").into_inner();
-    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?}")
+    let season = plans.get_season(GetSeasonRequest { farm: farm.to_owned() }).await;
+    let season = season.map(tonic::Response::into_inner).ok();
+    format!("{own:?} {bays:?} {feedstocks:?} {batches:?} {farms} {keys:?} {feeds:?} {webhooks:?} {season:?}")
+}
+
+/// Keeps the first season of a farm; the client that it was kept with.
+async fn sown(yard: &Yard, key: &str, farm: &str) -> PlanClient {
+    let mut plans = yard.plans(Some(key)).await;
+    let (season, etag) = (Some(few_weeks("bines", None)), String::new());
+    let kept = KeepSeasonRequest { farm: farm.to_owned(), season, etag };
+    plans.keep_season(kept).await.expect("a season");
+    plans
 }
 
 /// Adds a webhook to a farm and a message for it; their ids.
@@ -291,6 +326,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let draft = CreateFeedRequest { farm: "theirs".to_owned(), name: "shed".to_owned() };
     let feed = admin.create_feed(draft).await.expect("a feed address").into_inner().feed.expect("it").id;
     let (hook, delivery) = hooked(&mut admin, "theirs").await;
+    let mut plans = sown(&yard, &admin_key, "theirs").await;
     let there = Target {
         farm: "theirs",
         bay: "east",
@@ -315,7 +351,7 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
         ..there
     };
     let nowhere = Target { farm: "nobody", ..absent };
-    let before = state(&mut admin, "theirs").await;
+    let before = state(&mut admin, &mut plans, "theirs").await;
 
     let none = walk(&mut Clients::of(&yard, None).await, there).await;
     let walked: BTreeSet<_> = none.iter().map(|(method, _)| method.replace('_', "")).collect();
@@ -370,11 +406,11 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     };
     assert_eq!(refused(&walk(&mut client, absent).await), refused(&told), "writes are refused unseen");
 
-    assert_eq!(state(&mut admin, "theirs").await, before, "nothing was changed");
+    assert_eq!(state(&mut admin, &mut plans, "theirs").await, before, "nothing was changed");
     for one in walk(&mut Clients::of(&yard, Some(&admin_key)).await, there).await {
         assert_eq!(code(&one), Code::Ok, "the same calls are good with a key that may: {one:?}");
     }
-    assert_ne!(state(&mut admin, "theirs").await, before);
+    assert_ne!(state(&mut admin, &mut plans, "theirs").await, before);
 }
 
 pub async fn what_is_no_farms_needs_a_good_key_as_well(database: Database) {

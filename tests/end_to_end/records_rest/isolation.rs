@@ -79,9 +79,7 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             "wanted": { "use": "mulch", "volume_m3": 0.2, "by": "2027-06-01", "earliest_start": "2027-04-01" },
             "on_hand": held(names),
         })),
-        "plan_farm" => Some(json!({
-            "from": "2026-05-01", "weeks": 4, "inflows": [{ "feedstock": names.feedstock, "mass_kg_week": 30 }],
-        })),
+        "plan_farm" | "keep_season" => Some(few_weeks(names.feedstock)),
         "create_feed" => Some(json!({ "name": "shed" })),
         "create_webhook" | "update_webhook" => Some(webhook()),
         "create_key" => Some(json!({ "scope": "admin", "reach": "farms", "farms": [names.farm] })),
@@ -90,7 +88,7 @@ fn body(operation: &Operation, names: &Names<'_>) -> Option<Value> {
             let takes_none = operation.method == "GET"
                 || ends("/archive")
                 || ends("/revoke")
-                || ["delete_webhook", "rotate_webhook_secret", "test_webhook"].contains(&id)
+                || ["delete_webhook", "delete_season", "rotate_webhook_secret", "test_webhook"].contains(&id)
                 || id.starts_with("replay_");
             assert!(takes_none, "a body for {id}");
             None
@@ -105,6 +103,11 @@ fn short_season() -> Value {
         season[member] = value;
     }
     season
+}
+
+/// A season on a farm that is planned in no time.
+fn few_weeks(feedstock: &str) -> Value {
+    json!({ "weeks": 4, "inflows": [{ "feedstock": feedstock, "mass_kg_week": 30 }] })
 }
 
 /// What is on hand on a farm.
@@ -181,6 +184,7 @@ async fn content(yard: &Yard, farm: &str, admin: &str) -> Vec<Value> {
         format!("/v1/farms/{farm}/feedstocks"),
         format!("/v1/farms/{farm}/feeds"),
         format!("/v1/farms/{farm}/webhooks"),
+        format!("/v1/farms/{farm}/season"),
         batches,
         events,
     ] {
@@ -201,6 +205,8 @@ pub async fn no_key_that_must_not_opens_anything_or_tells_what_is_there(database
     let (revoked_id, revoked) = yard.key(by, "admin", &[]).await;
     yard.good("POST", &format!("/v1/keys/{revoked_id}/revoke"), by, None).await;
 
+    let own = Some(few_weeks("bines-theirs"));
+    yard.good("PUT", "/v1/farms/theirs/season", by, own.as_ref()).await;
     let draft = json!({ "name": "shed" });
     let feed = yard.good("POST", "/v1/farms/theirs/feeds", by, Some(&draft)).await;
     let feed = text(&feed["feed"]["id"]);

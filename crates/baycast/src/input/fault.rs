@@ -145,6 +145,7 @@ impl Place {
             | Error::Stale { .. }
             | Error::Unavailable { .. }
             | Error::Busy { .. }
+            | Error::TooOften { .. }
             | Error::Deadline
             | Error::Internal => at("", error),
         }

@@ -5,7 +5,9 @@
 
 pub mod bay;
 pub mod course;
+pub mod holding;
 pub mod season;
+pub mod supply;
 
 use std::fmt;
 

@@ -21,6 +21,7 @@ const HALF: f64 = 6.0;
 #[derive(Clone, Copy, Debug)]
 pub struct Season {
     first: Date,
+    months: i64,
     today: Date,
     span: Span,
 }
@@ -39,18 +40,34 @@ pub struct Bar<'a> {
 impl Season {
     /// The year that begins with today's month.
     pub fn of(today: Date) -> Self {
-        let first = today.first_of_month();
-        let end = first.saturating_add(Time::new().months(MONTHS));
-        Self { first, today, span: Span { from: date_to_days(first), to: date_to_days(end) } }
+        Self::months_from(today, MONTHS)
     }
 
-    fn at(&self, date: Date) -> f64 {
+    /// The months from a day's to that which a plan reaches into, `until` being the day after its last.
+    pub fn until(today: Date, until: Date) -> Self {
+        let months = |day: Date| 12 * i64::from(day.year()) + i64::from(day.month());
+        Self::months_from(today, (months(until) - months(today) + 1).max(1))
+    }
+
+    fn months_from(today: Date, months: i64) -> Self {
+        let first = today.first_of_month();
+        let end = first.saturating_add(Time::new().months(months));
+        Self { first, months, today, span: Span { from: date_to_days(first), to: date_to_days(end) } }
+    }
+
+    /// Where a day lies, percent.
+    pub(super) fn at(&self, date: Date) -> f64 {
         self.span.percent(date_to_days(date))
+    }
+
+    /// The present day.
+    pub(super) fn today(&self) -> Date {
+        self.today
     }
 
     /// First days of the months.
     fn months(&self) -> impl Iterator<Item = Date> + '_ {
-        (0..MONTHS).map(|month| self.first.saturating_add(Time::new().months(month)))
+        (0..self.months).map(|month| self.first.saturating_add(Time::new().months(month)))
     }
 
     /// The names of the months over the strips, and today.

@@ -6,7 +6,6 @@
 mod answers;
 mod kind;
 
-use axum::Form;
 use axum::Json;
 use axum::extract::State;
 use axum::http::header::ACCEPT;
@@ -17,6 +16,7 @@ use baycast_service::records::{AppendEvents, AppendMode, EventEntry, OwnIdTaken}
 use serde::Serialize;
 
 use crate::access::Access;
+use crate::form::Sent;
 use crate::refusal::{Refusal, status};
 use crate::router::Board;
 use crate::same_origin::SameOrigin;
@@ -50,7 +50,7 @@ pub async fn note(
     State(board): State<Board>,
     access: Access,
     headers: HeaderMap,
-    Form(pairs): Form<Vec<(String, String)>>,
+    Sent(pairs): Sent<Vec<(String, String)>>,
 ) -> Result<Response, Refusal> {
     access.caller.may_write(&access.farm)?;
     let farm = board.service.get_farm(&access.caller, &access.farm).await?;

@@ -4,6 +4,7 @@ use baycast_model::plan::answer::{
     Conflict, ConflictKind, DemandOutlook, Draw, ExpectedVolume, Optimum, Plan, PlannedBatch, PlannedWindow,
     Remedy, RemedyKind, Step,
 };
+use baycast_service::records::FarmPlan;
 use jiff::civil::Date;
 
 use super::word::word;
@@ -164,6 +165,12 @@ impl From<Remedy> for proto::Remedy {
         let Remedy { kind, mends_m3, volume_m3, barrows, on, depth_m, like_bay, text: told } = remedy;
         let kind = proto::RemedyKind::from(kind).into();
         Self { kind, mends_m3, volume_m3, barrows, on: text(on), depth_m, like_bay, text: told }
+    }
+}
+
+impl From<FarmPlan> for proto::FarmPlan {
+    fn from(FarmPlan { made_at, plan }: FarmPlan) -> Self {
+        Self { made_at: made_at.to_string(), plan: Some(plan.into()) }
     }
 }
 

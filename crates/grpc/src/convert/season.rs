@@ -1,4 +1,4 @@
-//! What a season brings and asks for, on the way in.
+//! What a season brings and asks for: in, and a kept one out.
 
 use baycast_model::history::History;
 use baycast_model::plan::answer::{Action, Step};
@@ -151,6 +151,69 @@ fn demand(message: proto::Demand, at: Pointer<'_>, incoming: &mut Incoming) -> D
         depth_m,
         kill_seeds,
         priority,
+    }
+}
+
+impl From<FarmSeason> for proto::FarmSeason {
+    fn from(season: FarmSeason) -> Self {
+        let FarmSeason {
+            from,
+            weeks,
+            filling,
+            kill_seeds,
+            inflows,
+            demands,
+            turns_per_week,
+            rest_weeks,
+            keep_bay_free,
+            criteria,
+            earlier,
+        } = season;
+        Self {
+            from: from.map(|day| day.to_string()),
+            weeks,
+            filling,
+            kill_seeds,
+            inflows: inflows.into_iter().map(Into::into).collect(),
+            demands: demands.into_iter().map(Into::into).collect(),
+            turns_per_week,
+            rest_weeks,
+            keep_bay_free,
+            criteria: criteria.into_iter().map(Into::into).collect(),
+            earlier: earlier.into_iter().map(Into::into).collect(),
+        }
+    }
+}
+
+impl From<Inflow> for proto::Inflow {
+    fn from(inflow: Inflow) -> Self {
+        let Inflow { feedstock, from, until, mass_kg_week, volume_m3_week, barrows_week, preparation } =
+            inflow;
+        Self {
+            feedstock,
+            from: from.map(|day| day.to_string()),
+            until: until.map(|day| day.to_string()),
+            mass_kg_week,
+            volume_m3_week,
+            barrows_week,
+            preparation: proto::Preparation::from(preparation).into(),
+        }
+    }
+}
+
+impl From<Demand> for proto::Demand {
+    fn from(demand: Demand) -> Self {
+        let Demand { id, for_use, by, volume_m3, area_m2, depth_m, kill_seeds, priority } = demand;
+        Self {
+            id,
+            r#use: proto::Use::from(for_use).into(),
+            by: by.to_string(),
+            volume_m3,
+            area_m2,
+            depth_m,
+            kill_seeds,
+            priority,
+        }
     }
 }
 

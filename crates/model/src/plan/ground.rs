@@ -16,8 +16,8 @@ pub const UNTURNED: f64 = 0.25;
 pub const WAITING: f64 = 0.002;
 /// What a week costs in which no bay stands free, in m³.
 pub const CROWDED: f64 = 0.03;
-/// What a step is worth that stands as the plan before had it, in m³.
-pub const STEADY: f64 = 0.04;
+/// What a step is worth that stands as the plan before had it, in m³: for less than a barrow load none is moved.
+pub const STEADY: f64 = 0.1;
 
 /// Weeks within which fills of a kind of bay that are closed go on alike.
 const ALIKE_WEEKS: usize = 5;

@@ -110,6 +110,11 @@ impl Store for PostgresStore {
         Box::pin(async move { Err(refused) })
     }
 
+    fn connections(&self) -> (usize, usize) {
+        let idle = self.pool.num_idle();
+        (idle, (self.pool.size() as usize).saturating_sub(idle))
+    }
+
     fn close(&self) -> Later<'_, ()> {
         Box::pin(async move {
             self.listener.abort();

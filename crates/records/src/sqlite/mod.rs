@@ -105,6 +105,11 @@ impl Store for SqliteStore {
         })
     }
 
+    fn connections(&self) -> (usize, usize) {
+        let idle = self.readers.num_idle() + self.writer.num_idle();
+        (idle, ((self.readers.size() + self.writer.size()) as usize).saturating_sub(idle))
+    }
+
     fn close(&self) -> Later<'_, ()> {
         Box::pin(async move {
             self.readers.close().await;

@@ -1,6 +1,6 @@
 //! Everything a farm owns, out and in again.
 
-use baycast_records::{Clash, Entry, Error, PageRequest, Reach, Records, Thing};
+use baycast_records::{Clash, Entry, Error, KeptPlan, PageRequest, Reach, Records, Thing};
 
 use crate::databases::Database;
 use crate::orchard::{
@@ -34,6 +34,11 @@ async fn full(database: &Database) -> Records {
         made.unwrap();
     }
     records.archive_batch(FARM, "Älterer", 1, Some(at(10))).await.unwrap();
+    let plan = KeptPlan { plan: r#"{"from":"2026-09-15"}"#.into(), basis: "1".into(), made_at: at(11) };
+    records
+        .keep_season(FARM, None, r#"{"weeks":16,"rest":0.30000000000000004}"#, Some(&plan), at(12))
+        .await
+        .unwrap();
     records
 }
 
@@ -52,12 +57,28 @@ pub async fn out_and_in_again_is_the_same(database: Database) {
         assert_eq!(farm, records.farm(FARM).await.unwrap());
         assert!(exported(&restored).await == lines, "the export differs on {}", other.url);
         assert_eq!(restored.history(FARM, BATCH).await.unwrap(), (history.clone(), version.clone()));
+        let (kept, again) = (records.season(FARM).await.unwrap(), restored.season(FARM).await.unwrap());
+        assert_eq!((again.version, again.plan, again.records), (kept.version, kept.plan, kept.records));
         // It goes on where it ended.
         let next = add(&restored, BATCH, reading(None, 20.0)).await;
         let last = records.batch(FARM, BATCH).await.unwrap().last_event;
         assert!(Some(next) > last);
         restored.close().await.unwrap();
     }
+}
+
+pub async fn what_was_taken_out_before_there_were_seasons_is_taken(database: Database) {
+    let records = full(&database).await;
+    let text = String::from_utf8(exported(&records).await).unwrap();
+    let lines: Vec<&str> = text.lines().filter(|line| !line.starts_with("{\"season\"")).collect();
+    let count = lines.len();
+    let older = format!("{}\n", lines.join("\n"))
+        .replacen("{\"export\":{\"format\":2}}", "{\"export\":{\"format\":1}}", 1)
+        .replace(&format!("{{\"lines\":{count}}}"), &format!("{{\"lines\":{}}}", count - 1));
+    let other = Database::sqlite();
+    let restored = other.open().await;
+    restored.import(&mut older.as_bytes()).await.unwrap();
+    assert_eq!(restored.season(FARM).await.unwrap().season, None);
 }
 
 pub async fn what_is_cut_short_or_foreign_is_refused(database: Database) {

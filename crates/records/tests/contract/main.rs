@@ -27,6 +27,7 @@ mod publishing;
 mod rehearsing;
 mod replicas;
 mod schema;
+mod seasons;
 mod sequences;
 mod stands;
 mod tidings;
@@ -80,7 +81,11 @@ on_both! {
         the_old_are_forgotten,
     }
     earlier { emptied_or_put_away_by_the_day, of_the_bay_that_began_before }
-    export { out_and_in_again_is_the_same, what_is_cut_short_or_foreign_is_refused }
+    export {
+        out_and_in_again_is_the_same,
+        what_is_cut_short_or_foreign_is_refused,
+        what_was_taken_out_before_there_were_seasons_is_taken,
+    }
     farms { kept_changed_and_put_away }
     feeds { shown_once_and_stored_hashed, revoked_is_unknown, of_one_farm_alone }
     history { holds_what_the_model_needs, version_changes_with_everything_it_is_made_of }
@@ -106,6 +111,7 @@ on_both! {
     disturbances { a_moments_disturbance_heals, who_gives_up_leaves_nothing_behind }
     replicas { many_writers_lose_and_double_nothing, one_key_on_two_replicas_records_once, merges_on_two_replicas_close_no_circle }
     schema { every_table_and_column_is_described }
+    seasons { kept_changed_and_deleted_with_their_plan, another_record_tells_itself }
     sequences { any_sequence_reads_back_like_a_plain_list }
     stands {
         told_by_what_places_and_ends_batches,

@@ -80,6 +80,7 @@ impl Service {
                 other => refusal::of(other),
             })?;
             store.keyed.store(true, Ordering::Relaxed);
+            self.count(&key.id)?;
             return Ok(Caller { id: key.id, scope: key.scope, reach: key.reach });
         }
         if !store.keyed.load(Ordering::Relaxed) {

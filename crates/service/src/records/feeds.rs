@@ -179,6 +179,13 @@ impl Service {
     ///
     /// One that is unknown and one that is revoked are told apart by nothing; neither is named in the error.
     pub async fn feed_reader(&self, token: &str) -> Result<Arc<FeedReader>, Error> {
+        let reader = self.reader(token).await?;
+        self.count(reader.caller.id())?;
+        Ok(reader)
+    }
+
+    /// Whom the token lets in, however often they come.
+    async fn reader(&self, token: &str) -> Result<Arc<FeedReader>, Error> {
         let store = self.store()?;
         let hash = Sha256::digest(token).into();
         let place = store.feeds.place(hash);

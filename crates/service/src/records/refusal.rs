@@ -87,5 +87,6 @@ fn word(thing: Thing) -> &'static str {
         Thing::Feed => "feed",
         Thing::Webhook => "webhook",
         Thing::Delivery => "delivery",
+        Thing::Season => "season",
     }
 }

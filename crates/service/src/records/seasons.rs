@@ -1,4 +1,4 @@
-//! The plan of a season with what a farm's records tell: its place, its bays and what stands in them. Nothing is kept.
+//! The plan of a season with what a farm's records tell: its place, its bays and what stands in them. Nothing is kept here.
 
 use baycast_model::check::quoted;
 use baycast_model::estimate::Assumption;
@@ -15,6 +15,7 @@ use baycast_records::{EarlierBatch, Scope, Yard};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::capacity::Place;
 use crate::error::Error;
 use crate::readiness::day;
 use crate::records::caller::Caller;
@@ -69,34 +70,49 @@ impl Service {
     /// The plan of a season on a farm, whose batches are estimated as everywhere else: from what is recorded by its first
     /// day, and resting on what earlier batches of their bays taught where the service is set so.
     pub async fn plan_farm(&self, caller: &Caller, farm: &str, asked: FarmSeason) -> Result<Plan, Error> {
-        let store = self.store()?;
         caller.may(farm, Scope::Read)?;
         let place = self.enter()?;
-        let limits = *self.limits();
         let planned = async {
-            let (now, from) = (store.now(), asked.from);
-            let own = asked.inflows.iter().map(|inflow| inflow.feedstock.as_str()).collect();
-            let first_day = move |farm: &_| from.unwrap_or_else(|| day::on(farm, now));
-            let yard = store.records.yard(farm, &first_day, &own).await.map_err(refusal::of)?;
-            let past = self.past_of(&yard).await?;
-            let lessons = store.lessons.clone();
-            let work = self.work(Some(place), move || {
-                let (farm, first_day) = (yard.farm.id.clone(), yard.day);
-                let mut assumed = taken_for_gone(&yard);
-                let mut season = season(asked, yard)?;
-                weight::check_season(&season, &limits)?;
-                for (own, past) in season.batches.iter_mut().zip(past) {
-                    own.history.lesson = lessons.lesson(&farm, past, first_day, &limits);
-                    assumed
-                        .extend(own.history.lesson.as_ref().map(|lesson| taught(&own.history.batch, lesson)));
-                }
-                let mut plan = plan(&season, first_day).map_err(no_estimate)?;
-                plan.assumptions.extend(assumed);
-                Ok(plan)
-            });
-            work.await
+            let yard = self.yard_of(farm, &asked).await?;
+            self.planned(place, asked, yard, |_| ()).await
         };
-        within(limits.timeout, planned).await
+        within(self.limits().timeout, planned).await
+    }
+
+    /// The farm on the first day of a season.
+    pub(super) async fn yard_of(&self, farm: &str, asked: &FarmSeason) -> Result<Yard, Error> {
+        let store = self.store()?;
+        let (now, from) = (store.now(), asked.from);
+        let own = asked.inflows.iter().map(|inflow| inflow.feedstock.as_str()).collect();
+        let first_day = move |farm: &_| from.unwrap_or_else(|| day::on(farm, now));
+        store.records.yard(farm, &first_day, &own).await.map_err(refusal::of)
+    }
+
+    /// The plan of a season on a farm, which `last` may change when all of it is there; waits for a worker.
+    pub(super) async fn planned(
+        &self,
+        place: Place,
+        asked: FarmSeason,
+        yard: Yard,
+        last: impl FnOnce(&mut Season) + Send + 'static,
+    ) -> Result<Plan, Error> {
+        let past = self.past_of(&yard).await?;
+        let (limits, lessons) = (*self.limits(), self.store()?.lessons.clone());
+        let work = self.work(Some(place), move || {
+            let (farm, first_day) = (yard.farm.id.clone(), yard.day);
+            let mut assumed = taken_for_gone(&yard);
+            let mut season = season(asked, yard)?;
+            last(&mut season);
+            weight::check_season(&season, &limits)?;
+            for (own, past) in season.batches.iter_mut().zip(past) {
+                own.history.lesson = lessons.lesson(&farm, past, first_day, &limits);
+                assumed.extend(own.history.lesson.as_ref().map(|lesson| taught(&own.history.batch, lesson)));
+            }
+            let mut plan = plan(&season, first_day).map_err(no_estimate)?;
+            plan.assumptions.extend(assumed);
+            Ok(plan)
+        });
+        work.await
     }
 
     /// What is known of the finished batches that each batch which stands rests on.

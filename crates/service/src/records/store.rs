@@ -11,7 +11,7 @@ use crate::error::Error;
 use crate::readiness::{AtHand, Tails};
 use crate::records::caller::Caller;
 use crate::records::checkpoints::Checkpoints;
-use crate::records::estimates::Kept;
+use crate::records::estimates::{Kept, Origin};
 use crate::records::feeds::Remembered;
 use crate::records::flights::Flights;
 use crate::records::lessons::Lessons;
@@ -34,7 +34,9 @@ pub struct Store {
     /// What they worked out.
     pub(super) checkpoints: Arc<Checkpoints>,
     /// Those being made.
-    pub(super) flights: Arc<Flights>,
+    pub(super) flights: Arc<Flights<Origin>>,
+    /// Plans being made, by farm.
+    pub(super) plans: Arc<Flights<String>>,
     /// What finished batches taught.
     pub(super) lessons: Arc<Lessons>,
     /// Tokens of feed addresses that were looked up lately.
@@ -84,6 +86,7 @@ impl Service {
             kept: Arc::default(),
             checkpoints,
             flights: Arc::default(),
+            plans: Arc::default(),
             lessons: Arc::default(),
             feeds: Arc::default(),
             at_hand,

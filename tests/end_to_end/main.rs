@@ -34,6 +34,7 @@ mod board;
 mod command_line;
 mod contracts;
 mod crash;
+mod deploying;
 mod feeds;
 mod field_series;
 mod grpc;

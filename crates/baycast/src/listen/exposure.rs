@@ -22,9 +22,10 @@ impl Exposure {
                                  one of them is taken"
                     .to_owned())
             }
+            // A proxy on this machine lets others in as one elsewhere does.
+            (false, true) => Ok(Self::BehindProxy),
             _ if address.ip().is_loopback() => Ok(Self::Machine),
             (true, false) => Ok(Self::OverTls),
-            (false, true) => Ok(Self::BehindProxy),
             (false, false) => Err(format!(
                 "{address} is reachable from other machines, which takes keys and TLS: set `tls_certificate` and \
                  `tls_key`, or `behind_proxy` where a proxy speaks TLS; or listen on a loopback address such as 127.0.0.1:8300"

@@ -34,7 +34,7 @@ for (;;) {
   order.push(await page.evaluate(() => document.activeElement.closest("section")?.id ?? "head"));
 }
 const sections = order.filter((section, index) => section !== order[index - 1]);
-assert.deepEqual(sections, ["jobs", "bays", "season"], "from what is to be done over the bays to the season");
+assert.deepEqual(sections, ["head", "jobs", "bays", "season"], "from the way to the plan and what is to be done over the bays to the season");
 
 // The way past the head leads into the content.
 await page.goto(`${origin}/board/${process.env.BOARD_FARM}`);

@@ -36,7 +36,10 @@ impl Farm {
         assert!(key.starts_with("bck_"), "a key");
         let start = || {
             let arguments = ["--store", &database.url];
-            Server::with_environment(&arguments, &[("BAYCAST_BEHIND_PROXY", "true")])
+            Server::with_environment(
+                &arguments,
+                &[("BAYCAST_BEHIND_PROXY", "true"), ("BAYCAST_REQUESTS_PER_SECOND", "0")],
+            )
         };
         let servers = [start(), start()];
         let proxy = Proxy::before(servers.each_ref().map(|server| server.address.as_str()));

@@ -5,7 +5,7 @@
 //! a price; under given prices the best season is a longest path through the weeks, and its value is a bound whatever the
 //! prices. Prices are bettered by subgradient steps. Two batches forked into one bay pay for their shares of it.
 
-use crate::plan::ground::{Batch, CROWDED, Ground, Life, REFUSED, SPARE};
+use crate::plan::ground::{Batch, CROWDED, Ground, REFUSED, SPARE};
 
 /// Rounds of bettering prices, from none and from those of a season that differs little.
 const ROUNDS: [usize; 2] = [300, 100];
@@ -23,8 +23,6 @@ pub struct Prices {
     fork: Vec<f64>,
     /// Of a cubic metre for each demand.
     compost: Vec<f64>,
-    /// Least volume of a batch that another could join.
-    least_m3: f64,
     /// Value of the weeks from each on.
     pub to_go: Vec<f64>,
     /// No plan is worth more, m³.
@@ -54,11 +52,10 @@ impl Prices {
     pub fn new(ground: &Ground, before: Option<&Self>) -> Self {
         let mut now = before.map_or_else(|| Multipliers::none(ground), Multipliers::of);
         let again = usize::from(before.is_some());
-        let least_m3 = least_m3(ground);
-        let mut best = Self::at(ground, &now, least_m3);
+        let mut best = Self::at(ground, &now);
         let (mut step, mut waited) = (FIRST_STEP[again], 0);
         for _ in 0..ROUNDS[again] {
-            let prices = Self::at(ground, &now, least_m3);
+            let prices = Self::at(ground, &now);
             let (bound_m3, to_go, slack) = prices.round(ground);
             let length: f64 = slack.squares();
             if bound_m3 < best.bound_m3 - 1e-6 {
@@ -78,7 +75,7 @@ impl Prices {
         best
     }
 
-    fn at(ground: &Ground, now: &Multipliers, least_m3: f64) -> Self {
+    fn at(ground: &Ground, now: &Multipliers) -> Self {
         let sums = now.bay.iter().map(|prices| {
             let mut sum = 0.0;
             let mut sums = vec![0.0];
@@ -92,7 +89,6 @@ impl Prices {
             bay: sums.collect(),
             fork: now.fork.clone(),
             compost: now.compost.clone(),
-            least_m3,
             to_go: vec![0.0; ground.weeks + 1],
             bound_m3: f64::INFINITY,
         }
@@ -115,7 +111,7 @@ impl Prices {
     fn best(&self, ground: &Ground, batch: &Batch, index: usize) -> Best {
         let life = &batch.lives[index];
         let fixed = self.joining(ground, batch, index) + life.labour_m3();
-        let share = self.share(ground, life);
+        let share = life.share;
         let held = |end: usize| match life.turn {
             Some((week, kind)) => share * self.bay(kind, week, end),
             None => self.bay(batch.kind, batch.start, end),
@@ -170,13 +166,6 @@ impl Prices {
     pub fn joining(&self, ground: &Ground, batch: &Batch, index: usize) -> f64 {
         let Some((week, _)) = batch.lives[index].turn else { return 0.0 };
         self.bay(batch.kind, batch.start, (week + 1).min(ground.weeks)) + self.fork[week]
-    }
-
-    /// The share of the bay turned into that a life must pay for at least.
-    fn share(&self, ground: &Ground, life: &Life) -> f64 {
-        let Some((week, kind)) = life.turn else { return 1.0 };
-        let (volume_m3, capacity_m3) = (life.prospect.volume_m3(week), ground.kinds[kind].capacity_m3);
-        if volume_m3 + self.least_m3 <= capacity_m3 { volume_m3 / capacity_m3 } else { 1.0 }
     }
 
     /// A batch at its best.
@@ -299,16 +288,6 @@ impl Multipliers {
             *price = (*price - step * slack).clamp(SPARE, want.weight.max(SPARE));
         }
     }
-}
-
-/// The least volume that a batch has when it is turned.
-fn least_m3(ground: &Ground) -> f64 {
-    let all = ground.standing.iter().chain(ground.fills.iter().flatten());
-    let turned = all.flat_map(|batch| &batch.lives).filter_map(|life| {
-        let (week, _) = life.turn?;
-        Some(life.prospect.volume_m3(week))
-    });
-    turned.fold(f64::INFINITY, f64::min)
 }
 
 /// What weeks without a free bay cost in all.

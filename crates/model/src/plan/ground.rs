@@ -90,6 +90,8 @@ pub struct Life {
     pub prospect: Prospect,
     /// When it may be emptied, in order of time: filled in by [`Ground::look_ahead`].
     pub ends: Vec<End>,
+    /// The share of the bay turned into that it takes up at least, by its volume where another batch could join it: likewise.
+    pub share: f64,
     /// Whether it belongs to a batch that is begun.
     pub begun: bool,
     /// Steps that are as an earlier plan has them.
@@ -101,6 +103,16 @@ pub struct Life {
 }
 
 impl Life {
+    /// A life that nothing is known of but what is done and what is expected.
+    pub fn new(turn: Option<(usize, usize)>, prospect: Prospect) -> Self {
+        Self { turn, prospect, ends: Vec::new(), share: 1.0, begun: false, kept: 0, waits: 0, done: false }
+    }
+
+    /// Its volume when it is turned, m³.
+    fn turned_m3(&self) -> Option<f64> {
+        self.turn.map(|(week, _)| self.prospect.volume_m3(week))
+    }
+
     /// What its labour costs, less what steadiness is worth, m³.
     pub fn labour_m3(&self) -> f64 {
         let labour = match self.turn {
@@ -192,13 +204,18 @@ impl Ground {
         serves(prospect, want)
     }
 
-    /// Looks ahead for each life: when it may be emptied, and which demands it serves.
+    /// Looks ahead for each life: when it may be emptied, which demands it serves, and what it leaves of its bay to another.
     pub fn look_ahead(&mut self) {
-        let (wants, weeks) = (&self.wants, self.weeks);
-        for life in
-            self.standing.iter_mut().chain(self.fills.iter_mut().flatten()).flat_map(|own| &mut own.lives)
-        {
+        let all = || self.standing.iter().chain(self.fills.iter().flatten()).flat_map(|own| &own.lives);
+        let least_m3 = all().filter_map(Life::turned_m3).fold(f64::INFINITY, f64::min);
+        let (kinds, wants, weeks) = (&self.kinds, &self.wants, self.weeks);
+        let all = self.standing.iter_mut().chain(self.fills.iter_mut().flatten());
+        for life in all.flat_map(|own| &mut own.lives) {
             life.ends = ends(&life.prospect, wants, weeks);
+            if let (Some((_, kind)), Some(volume_m3)) = (life.turn, life.turned_m3()) {
+                let capacity_m3 = kinds[kind].capacity_m3;
+                life.share = if volume_m3 + least_m3 <= capacity_m3 { volume_m3 / capacity_m3 } else { 1.0 };
+            }
         }
     }
 }

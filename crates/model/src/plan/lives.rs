@@ -397,15 +397,7 @@ impl Look<'_> {
         let plain = |shape: Arc<Shape>| Prospect::new(shape, close, volume_m3);
         // What is filled rests at least; what stands is as it is.
         let rested = if close > 0 { earliest } else { 0 };
-        let mut lives = vec![Life {
-            turn: None,
-            prospect: plain(unturned.clone()).not_before(rested),
-            ends: Vec::new(),
-            begun: false,
-            kept: 0,
-            waits: 0,
-            done: false,
-        }];
+        let mut lives = vec![Life::new(None, plain(unturned.clone()).not_before(rested))];
         for wait in WAITS {
             let week = earliest + wait;
             if week >= self.terrain.weeks {
@@ -418,15 +410,7 @@ impl Look<'_> {
                 let Some(shape) = turned(wait, into) else { continue };
                 let prospect = plain(shape).not_before(week + CURING_WEEKS);
                 if prospect.volume_m3(week) <= bays.capacity_m3 {
-                    lives.push(Life {
-                        turn: Some((week, into)),
-                        prospect,
-                        ends: Vec::new(),
-                        begun: false,
-                        kept: 0,
-                        waits: wait,
-                        done: false,
-                    });
+                    lives.push(Life { waits: wait, ..Life::new(Some((week, into)), prospect) });
                 }
             }
         }
@@ -474,15 +458,7 @@ impl Look<'_> {
                 };
                 let comes_to_m3 = COMES_TO * closing.volume_m3;
                 let prospect = Prospect::new(Arc::new(shape), closing.week, comes_to_m3);
-                vec![Life {
-                    turn: None,
-                    prospect,
-                    ends: Vec::new(),
-                    begun: false,
-                    kept: 0,
-                    waits: 0,
-                    done: true,
-                }]
+                vec![Life { done: true, ..Life::new(None, prospect) }]
             }
         };
         for life in &mut lives {

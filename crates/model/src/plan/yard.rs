@@ -26,38 +26,52 @@ impl<'a> Placed<'a> {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Yard {
     weeks: usize,
-    /// Bays taken, by kind and week.
-    taken: Vec<u8>,
-    /// Bays taken in all, by week.
-    all: Vec<u8>,
-    /// Batches forked over, by week.
-    forked: Vec<u8>,
-    /// Bays turned into, by week.
-    opened: Vec<u8>,
+    kinds: usize,
+    /// Counts by week, one row after the other: of bays taken of each kind, of bays taken in all, of batches forked over, and of
+    /// bays turned into.
+    counts: Vec<u8>,
 }
 
 impl Yard {
     /// A yard in which nothing stands.
     pub fn empty(ground: &Ground) -> Self {
-        Self {
-            weeks: ground.weeks,
-            taken: vec![0; ground.weeks * ground.kinds.len()],
-            all: vec![0; ground.weeks],
-            forked: vec![0; ground.weeks],
-            opened: vec![0; ground.weeks],
-        }
+        let (weeks, kinds) = (ground.weeks, ground.kinds.len());
+        Self { weeks, kinds, counts: vec![0; weeks * (kinds + 3)] }
+    }
+
+    fn row(&self, index: usize) -> &[u8] {
+        &self.counts[index * self.weeks..][..self.weeks]
+    }
+
+    fn row_mut(&mut self, index: usize) -> &mut [u8] {
+        &mut self.counts[index * self.weeks..][..self.weeks]
+    }
+
+    /// The row of bays taken in all.
+    fn all(&self) -> usize {
+        self.kinds
+    }
+
+    /// The row of batches forked over.
+    fn forked(&self) -> usize {
+        self.kinds + 1
+    }
+
+    /// The row of bays turned into.
+    fn opened(&self) -> usize {
+        self.kinds + 2
     }
 
     /// Whether there is room and labour for a batch in a life.
     pub fn fits(&self, ground: &Ground, placed: &Placed) -> bool {
         if let Some((week, _)) = placed.life().turn
-            && usize::from(self.forked[week]) >= ground.turns_per_week
+            && usize::from(self.row(self.forked())[week]) >= ground.turns_per_week
         {
             return false;
         }
         self.spans(placed).into_iter().flatten().all(|(kind, from, until)| {
             let most = ground.kinds[kind].bays.len();
-            self.taken[kind * self.weeks..][from..until].iter().all(|taken| usize::from(*taken) < most)
+            self.row(kind)[from..until].iter().all(|taken| usize::from(*taken) < most)
         }) && self.apart(ground, placed)
     }
 
@@ -66,7 +80,7 @@ impl Yard {
         let Some((week, kind)) = placed.life().turn else { return true };
         kind != placed.batch.kind
             || placed.joins.is_some()
-            || usize::from(self.taken[kind * self.weeks + week]) + 2 <= ground.kinds[kind].bays.len()
+            || usize::from(self.row(kind)[week]) + 2 <= ground.kinds[kind].bays.len()
     }
 
     /// Takes up what a batch needs.
@@ -81,13 +95,13 @@ impl Yard {
 
     fn change(&mut self, placed: &Placed, change: impl Fn(&mut u8)) {
         for (kind, from, until) in self.spans(placed).into_iter().flatten() {
-            self.taken[kind * self.weeks..][from..until].iter_mut().for_each(&change);
-            self.all[from..until].iter_mut().for_each(&change);
+            self.row_mut(kind)[from..until].iter_mut().for_each(&change);
+            self.row_mut(self.all())[from..until].iter_mut().for_each(&change);
         }
         if let Some((week, _)) = placed.life().turn {
-            change(&mut self.forked[week]);
+            change(&mut self.row_mut(self.forked())[week]);
             if placed.joins.is_none() {
-                change(&mut self.opened[week]);
+                change(&mut self.row_mut(self.opened())[week]);
             }
         }
     }
@@ -107,11 +121,13 @@ impl Yard {
 
     /// Weeks in which no bay stands free but for what is turned into it that week.
     pub fn crowded(&self, ground: &Ground) -> usize {
-        (0..self.weeks).filter(|week| self.is_crowded(ground, *week)).count()
+        let bays = ground.bays();
+        let weeks = self.row(self.all()).iter().zip(self.row(self.opened()));
+        weeks.filter(|(all, opened)| usize::from(**all) >= bays + usize::from(**opened)).count()
     }
 
     /// Whether a week is one of them.
     pub fn is_crowded(&self, ground: &Ground, week: usize) -> bool {
-        usize::from(self.all[week]) >= ground.bays() + usize::from(self.opened[week])
+        usize::from(self.row(self.all())[week]) >= ground.bays() + usize::from(self.row(self.opened())[week])
     }
 }

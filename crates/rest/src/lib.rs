@@ -24,7 +24,6 @@ mod media_type;
 mod names;
 mod pages;
 mod parameters;
-mod plan_step;
 mod plans;
 pub mod problem;
 mod readiness_changes;

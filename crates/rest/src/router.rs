@@ -21,7 +21,7 @@ use utoipa_axum::routes;
 use crate::readiness_feeds::Feeds;
 use crate::{
     batch_estimates, batches, bays, bring_in, conditional, deliveries, estimates, estimates_stream, events,
-    farm_feedstocks, farms, feeds, feedstocks, health, keys, plan_step, plans, problem, readiness_changes,
+    farm_feedstocks, farms, feeds, feedstocks, health, keys, plans, problem, readiness_changes,
     readiness_feeds, readiness_watch, recipes, requirements, season, webhooks,
 };
 
@@ -143,7 +143,6 @@ fn described() -> Described {
         .split_for_parts();
     let (feeds, of_feeds) = readiness_feeds::routes().split_for_parts();
     description.merge(of_feeds);
-    plan_step::tell_apart(&mut description);
     let description = description.to_pretty_json().unwrap_or_default();
     Described { routes, feeds, description }
 }

@@ -53,6 +53,7 @@ mod tests {
         let address = |text: &str| text.parse::<SocketAddr>().unwrap();
         for here in ["127.0.0.1:8300", "127.0.0.9:1", "[::1]:8300"] {
             assert_eq!(Exposure::of(address(here), false, false), Ok(Exposure::Machine), "{here}");
+            assert_eq!(Exposure::of(address(here), false, true), Ok(Exposure::BehindProxy), "{here}");
         }
         for beyond in ["0.0.0.0:8300", "[::]:8300", "192.0.2.1:8300"] {
             assert!(Exposure::of(address(beyond), false, false).unwrap_err().contains(beyond));

@@ -39,6 +39,7 @@ pub struct Plan {
 /// Something to do. Steps are planned by the week; each stands on the first day of its week.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = PlanStep))]
 #[serde(deny_unknown_fields)]
 pub struct Step {
     /// First day of the week.

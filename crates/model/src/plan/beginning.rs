@@ -4,7 +4,6 @@ use std::collections::HashSet;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
 
-use crate::plan::bound::crowded;
 use crate::plan::found::can_join;
 use crate::plan::ground::{Batch, Ground, REFUSED, SPARE};
 use crate::plan::guide::{Guide, Way};
@@ -135,10 +134,10 @@ impl<'a> Beginning<'a> {
         }
         gone.sort_by(|a, b| b.0.total_cmp(&a.0));
         let mut yard = self.yard.clone();
-        let before = yard.crowded(ground);
+        let before_m3 = ground.crowded_m3(yard.crowded(ground));
         for (priced, placed) in gone.into_iter().take(GONE) {
             yard.put(&placed);
-            let crowding = crowded(ground, yard.crowded(ground)) - crowded(ground, before);
+            let crowding = ground.crowded_m3(yard.crowded(ground)) - before_m3;
             yard.lift(&placed);
             let value_m3 = self.value_m3 + priced - crowding - REFUSED * batch.refused_m3;
             let rank = value_m3 + to_go;

@@ -5,7 +5,7 @@
 //! a price; under given prices the best season is a longest path through the weeks, and its value is a bound whatever the
 //! prices. Prices are bettered by subgradient steps. Two batches forked into one bay pay for their shares of it.
 
-use crate::plan::ground::{Batch, CROWDED, Ground, REFUSED, SPARE};
+use crate::plan::ground::{Batch, Ground, REFUSED, SPARE};
 
 /// Rounds of bettering prices, from none and from those of a season that differs little.
 const ROUNDS: [usize; 2] = [300, 100];
@@ -288,9 +288,4 @@ impl Multipliers {
             *price = (*price - step * slack).clamp(SPARE, want.weight.max(SPARE));
         }
     }
-}
-
-/// What weeks without a free bay cost in all.
-pub fn crowded(ground: &Ground, weeks: usize) -> f64 {
-    if ground.keep_free { CROWDED * weeks as f64 } else { 0.0 }
 }

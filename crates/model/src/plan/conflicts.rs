@@ -238,7 +238,7 @@ impl Finding<'_> {
         let mut week = 0;
         while week < self.terrain.weeks {
             let start = week;
-            while week < self.terrain.weeks && yard.is_crowded(self.ground, week) {
+            while week < self.terrain.weeks && yard.is_crowded(self.ground.bays(), week) {
                 week += 1;
             }
             if week > start {

@@ -1,6 +1,5 @@
 //! A plan found: batches with what is done with each, and compost dealt out among demands.
 
-use crate::plan::bound::crowded;
 use crate::plan::ground::{Batch, Ground, REFUSED, SPARE, Want};
 use crate::plan::yard::{Placed, Yard};
 
@@ -172,7 +171,7 @@ pub fn weighed<'a>(ground: &'a Ground, placed: Vec<Placed<'a>>) -> Found<'a> {
         }
     }
     value -= REFUSED * ground.inflow_m3[week..].iter().sum::<f64>();
-    value -= crowded(ground, yard.crowded(ground));
+    value -= ground.crowded_m3(yard.crowded(ground));
     draws.sort_by_key(|(demand, place, _)| (*demand, *place));
     Found { placed, draws, value_m3: value, wants: &ground.wants }
 }

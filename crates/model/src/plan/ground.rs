@@ -199,6 +199,11 @@ impl Ground {
         self.kinds.iter().map(|kind| kind.bays.len()).sum()
     }
 
+    /// What weeks without a free bay cost in all, m³.
+    pub fn crowded_m3(&self, weeks: usize) -> f64 {
+        if self.keep_free { CROWDED * weeks as f64 } else { 0.0 }
+    }
+
     /// Whether a batch is ready for a demand in a life.
     pub fn serves(&self, prospect: &Prospect, want: &Want) -> bool {
         serves(prospect, want)

@@ -45,6 +45,7 @@ use search::search;
 use season::Season;
 use steps::Telling;
 use terrain::{Terrain, WEEKS};
+use yard::Placed;
 
 /// Factors on the prices of bays and labour under which plans are searched for.
 const GUIDES: [f64; 4] = [1.0, 0.7, 0.4, 0.1];
@@ -66,11 +67,7 @@ pub fn plan(season: &Season, today: Date) -> Result<Plan, EstimateError> {
     let mut before: Option<(Sketch, Prices)> = None;
     for again in 0..=AGAIN {
         let kept = (!season.earlier.is_empty()).then(|| Earlier::new(&terrain).placed(&ground));
-        let (begun, prices) =
-            before.as_ref().map_or((None, None), |(begun, prices)| (Some(begun), Some(prices)));
-        let prices = Prices::new(&ground, prices);
-        let begun = begun.and_then(|begun| begun.placed(&ground));
-        let found = search(&ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, begun, kept);
+        let (found, prices) = best(&ground, before.as_ref(), kept);
         let schedule = Schedule::new(&terrain, &found);
         let outlooks = outlooks.of(&found, &schedule)?;
         let answering = Answering {
@@ -97,10 +94,16 @@ pub fn layout(season: &Season, today: Date) -> Result<Ground, EstimateError> {
     lives::ground(&terrain, &standing(&terrain)?)
 }
 
-/// The best plan found of a season laid out, and the prices whose bound no plan exceeds.
-pub fn best(ground: &Ground) -> (Found<'_>, Prices) {
-    let prices = Prices::new(ground, None);
-    (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, None, None), prices)
+/// The best plan found of a season laid out, and the prices whose bound no plan exceeds. It is gone on with from the plan and
+/// the prices of `before`, if there are any; the one that is `kept` stands unless another is worth clearly more.
+pub fn best<'a>(
+    ground: &'a Ground,
+    before: Option<&(Sketch, Prices)>,
+    kept: Option<Vec<Placed<'a>>>,
+) -> (Found<'a>, Prices) {
+    let prices = Prices::new(ground, before.map(|(_, prices)| prices));
+    let begun = before.and_then(|(begun, _)| begun.placed(ground));
+    (search(ground, &GUIDES.map(|factor| prices.scaled(factor)), ROUNDS, begun, kept), prices)
 }
 
 /// A season checked and put in weeks.

@@ -122,12 +122,11 @@ impl Yard {
     /// Weeks in which no bay stands free but for what is turned into it that week.
     pub fn crowded(&self, ground: &Ground) -> usize {
         let bays = ground.bays();
-        let weeks = self.row(self.all()).iter().zip(self.row(self.opened()));
-        weeks.filter(|(all, opened)| usize::from(**all) >= bays + usize::from(**opened)).count()
+        (0..self.weeks).filter(|week| self.is_crowded(bays, *week)).count()
     }
 
-    /// Whether a week is one of them.
-    pub fn is_crowded(&self, ground: &Ground, week: usize) -> bool {
-        usize::from(self.row(self.all())[week]) >= ground.bays() + usize::from(self.row(self.opened())[week])
+    /// Whether a week is one of them, where there are so many bays.
+    pub fn is_crowded(&self, bays: usize, week: usize) -> bool {
+        usize::from(self.row(self.all())[week]) >= bays + usize::from(self.row(self.opened())[week])
     }
 }

@@ -49,6 +49,7 @@ mod malformed;
 mod memory;
 mod metrics;
 mod mqtt;
+mod outages;
 mod overload;
 mod pace;
 mod planning;

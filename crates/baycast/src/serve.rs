@@ -20,6 +20,7 @@ use jiff::Timestamp;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
 use tonic_health::ServingStatus;
+use tonic_health::server::HealthReporter;
 
 use crate::config::Mqtt;
 use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
@@ -275,7 +276,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         asked_to_stop.await;
         tracing::info!("draining");
         service.drain();
-        health.set_service_status("", ServingStatus::NotServing).await;
+        tell_health(&service, &health).await;
         let _ = stop.send(true);
         tokio::time::sleep(DRAIN).await;
         tracing::warn!("work was left undone");
@@ -285,6 +286,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         ((), (), (), ()) = async { tokio::join!(serving, telling, probing, delivering) } => Ok(()),
         cut_off = stopping => cut_off,
         () = keep_up(certificate.as_deref()) => Ok(()),
+        never = service.follow_outages(async || tell_health(&service, &health).await) => match never {},
         never = keep_tidy(&service), if records.is_some() => match never {},
         ended = service.publish_readiness(), if records.is_some() => match ended {
             Ok(never) => match never {},
@@ -296,6 +298,14 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         records.close().await.map_err(io::Error::other)?;
     }
     ended
+}
+
+/// Has gRPC's health service say what `/readyz` says: of the server as a whole, and of the records in it.
+async fn tell_health(service: &Service, health: &HealthReporter) {
+    let status = if service.outage().is_none() { ServingStatus::Serving } else { ServingStatus::NotServing };
+    for name in ["", baycast_grpc::RECORDS_SERVICE] {
+        health.set_service_status(name, status).await;
+    }
 }
 
 /// Throws out what the records need no longer, now and once an hour.

@@ -52,7 +52,9 @@ impl Deliverer {
             let pause = match self.begin(&mut under_way).await {
                 Ok(pause) => pause,
                 Err(error) => {
-                    tracing::warn!(%error, "deliveries to webhooks wait for the records");
+                    if !error.is_outage() {
+                        tracing::warn!(%error, "deliveries to webhooks wait for the records");
+                    }
                     AWAY
                 }
             };

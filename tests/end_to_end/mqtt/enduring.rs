@@ -155,7 +155,7 @@ fn publish_many(farm: &Farm, count: usize) {
 
 /// Waits until the server has met a store that is away.
 async fn postponed(subscriber: &Subscriber) {
-    subscriber.logged("a probe's reading waits", 1).await;
+    subscriber.logged("probes' readings wait", 1).await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

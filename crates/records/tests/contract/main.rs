@@ -1,6 +1,7 @@
 //! What the records promise, held to on both databases.
 
 #[path = "../databases/mod.rs"]
+#[allow(dead_code, unused_imports, reason = "the end-to-end tests use more of it")]
 mod databases;
 
 mod appending;

@@ -12,7 +12,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::http::HeaderValue;
 use baycast_mqtt::{Probes, Settings};
-use baycast_records::Records;
+use baycast_records::{Error, Records};
 use baycast_service::destination::{Destinations, InternalPlace};
 use baycast_service::{Limits, Now, Rates, Service};
 use baycast_webhooks::{Deliveries, Retries};
@@ -338,6 +338,10 @@ async fn keep_up(certificate: Option<&Certificate>) {
 /// Opens the records, and says so where anyone on this machine may use them; where others could, there must be keys.
 async fn open(url: &str, address: SocketAddr, exposure: Exposure) -> io::Result<Arc<Records>> {
     let records = Records::open(url).await.map_err(io::Error::other)?;
+    // SQLite would go on reading only, for as long as the file is open.
+    if let Err(error @ Error::ReadOnly { .. }) = records.try_writing().await {
+        return Err(io::Error::other(error));
+    }
     if !records.has_keys().await.map_err(io::Error::other)? {
         if exposure.asks_for_keys(true) {
             return Err(io::Error::other(format!(

@@ -13,6 +13,8 @@ mod sqlite_code {
     pub const FULL: i32 = 13;
     pub const CANNOT_OPEN: i32 = 14;
     pub const CONSTRAINT: i32 = 19;
+    /// Extended codes of IOERR: WRITE, FSYNC, DIR_FSYNC, TRUNCATE. A disk that was put to read-only for its own faults says so.
+    pub const WRITES_THAT_FAIL: [i32; 4] = [778, 1034, 1290, 1546];
     pub const NOT_A_DATABASE: i32 = 26;
 }
 
@@ -35,6 +37,9 @@ fn classify(error: &dyn DatabaseError) -> Error {
     }
     let code = error.code().unwrap_or_default();
     match code.parse::<i32>() {
+        Ok(number) if code.len() < 5 && sqlite_code::WRITES_THAT_FAIL.contains(&number) => {
+            Error::ReadOnly { detail: format!("{detail} (code {number})") }
+        }
         // PostgreSQL's codes have five characters, SQLite's numbers at most four.
         Ok(number) if code.len() < 5 => match number & 0xff {
             sqlite_code::FULL => Error::Full { detail },
@@ -125,6 +130,9 @@ mod tests {
             // SQLITE_READONLY_DIRECTORY, an extended code of 8.
             ("1544", "read only"),
             ("25006", "read only"),
+            // SQLITE_IOERR_WRITE; SQLITE_IOERR_READ.
+            ("778", "read only"),
+            ("266", "unavailable"),
             ("11", "corrupt"),
             // SQLITE_CORRUPT_INDEX, an extended code of 11.
             ("779", "corrupt"),

@@ -78,6 +78,11 @@ impl Records {
         self.trouble.clone()
     }
 
+    /// Looks, by a write that changes nothing, whether the database takes anything now.
+    pub async fn try_writing(&self) -> Result<()> {
+        self.store.look(Purpose::Write).await
+    }
+
     /// Connections to the database that are open and idle, and those in use.
     #[must_use]
     pub fn connections(&self) -> (usize, usize) {

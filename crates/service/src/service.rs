@@ -13,6 +13,7 @@ use bytes::Bytes;
 use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 use crate::capacity::{Capacity, Load, Place};
 use crate::destination::Destinations;
@@ -268,12 +269,13 @@ impl Service {
         work: impl FnOnce() -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
         let worker = self.0.capacity.worker().await?;
+        let began = Instant::now();
         let task = tokio::task::spawn_blocking(move || {
             let _places = (place, worker);
             work()
         });
         let worked_out = task.await;
-        self.0.capacity.done();
+        self.0.capacity.done(began.elapsed());
         worked_out.unwrap_or_else(|failure| {
             tracing::error!(%failure, "a worker failed");
             Err(Error::Internal)

@@ -14,9 +14,6 @@ use crate::server::Server;
 const SCRIPT: &str = "place=$1 size=$2 prepare=$3 && shift 3 && mount -t tmpfs -o size=\"$size\" none \"$place\" \
                       && eval \"$prepare\" && exec \"$@\"";
 
-/// Name of the file that fills it.
-const BALLAST: &str = "ballast";
-
 /// The command that serves from records on such a disk, mounted at `place`; `prepare` is run in a shell before.
 pub fn serving(place: &str, size: &str, prepare: &str) -> Command {
     let mut command = Command::new("unshare");
@@ -43,25 +40,27 @@ impl Disk {
         Self { process: server.child.id(), place: place.to_owned() }
     }
 
-    /// Path of a file on it.
-    pub fn path(&self, name: &str) -> PathBuf {
-        PathBuf::from(format!("/proc/{}/root{}", self.process, self.place)).join(name)
+    fn ballast(&self) -> PathBuf {
+        PathBuf::from(format!("/proc/{}/root{}/ballast", self.process, self.place))
     }
 
-    /// Mounts it anew, in another way.
-    pub fn remount(&self, option: &str) {
+    /// What SQLite says of the soundness of a file on it, looked at from within: by a path of `/proc` it would find another.
+    pub fn integrity(&self, name: &str) -> String {
         let mut command = Command::new("nsenter");
         command.args(["-t", &self.process.to_string(), "-m"]);
         if !is_root() {
             command.args(["-U", "--preserve-credentials"]);
         }
-        let status = command.args(["mount", "-o", &format!("remount,{option}"), &self.place]).status();
-        assert!(status.expect("util-linux is installed").success());
+        let script = "import sqlite3, sys\n\
+                      print(sqlite3.connect(sys.argv[1]).execute('PRAGMA integrity_check').fetchone()[0])";
+        command.args(["python3", "-c", script, &format!("{}/{name}", self.place)]);
+        let output = command.output().expect("util-linux is installed");
+        String::from_utf8(output.stdout).expect("text").trim().to_owned()
     }
 
     /// Fills it to the last byte.
     pub fn fill(&self) {
-        let mut ballast = File::create(self.path(BALLAST)).expect("a file can be made");
+        let mut ballast = File::create(self.ballast()).expect("a file can be made");
         for size in [1 << 16, 1 << 12, 1] {
             let block = vec![0; size];
             let full = std::iter::repeat_with(|| ballast.write_all(&block)).find_map(Result::err);
@@ -71,6 +70,6 @@ impl Disk {
 
     /// Makes room again.
     pub fn free(&self) {
-        fs::remove_file(self.path(BALLAST)).expect("it was filled");
+        fs::remove_file(self.ballast()).expect("it was filled");
     }
 }

@@ -2,8 +2,6 @@
 
 use std::time::Duration;
 
-use sqlx::sqlite::SqliteConnectOptions;
-use sqlx::{ConnectOptions, Connection};
 use tonic_health::pb::health_check_response::ServingStatus;
 
 use super::Logged;
@@ -44,12 +42,7 @@ async fn a_full_disk_takes_nothing_loses_nothing_and_takes_again() {
     let (read, read_again) = reading.end().await;
     assert_eq!(read_again, 0, "what is there can be read all the time");
     acknowledged.assert_all_of(&recorded(&logged.server).await);
-    let file = SqliteConnectOptions::new().filename(disk.path("records.db"));
-    let mut connection = file.connect().await.expect("the file opens");
-    let sound: String =
-        sqlx::query_scalar("PRAGMA integrity_check").fetch_one(&mut connection).await.expect("a check");
-    connection.close().await.expect("it closes");
-    assert_eq!(sound, "ok");
+    assert_eq!(disk.integrity("records.db"), "ok");
     let lines = logged.lines();
     println!(
         "full for {FULL:?}: told after {unready:?}, and {ready:?} after there was room; {} events acknowledged and there \

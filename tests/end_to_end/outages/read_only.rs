@@ -2,17 +2,15 @@
 
 use std::time::Duration;
 
-use serde_json::json;
 use sqlx::{AssertSqlSafe, Connection, PgConnection};
 use tonic_health::pb::health_check_response::ServingStatus;
 
 use super::Logged;
-use super::disk::{self, Disk};
+use super::disk;
 use super::growing::Growing;
 use super::reading::Reading;
-use crate::appending::{good, plant, recorded};
+use crate::appending::{plant, recorded};
 use crate::databases::{Database, Folder, PostgresServer};
-use crate::http::{get, send};
 
 /// How long it can only be read.
 const READ_ONLY: Duration = Duration::from_secs(2);
@@ -68,8 +66,11 @@ async fn a_database_that_takes_nothing_is_read_and_written_again_once_it_does() 
     assert_eq!(lines.len(), 2, "{lines:#?}");
 }
 
+/// Nothing can be written where there is nothing yet.
+const EMPTY: &str = "mount -o remount,ro \"$place\"";
+
 /// Has a server make the records and kills it, which leaves their log beside them; then nothing can be written there.
-const PREPARE: &str = r#"
+const KILLED: &str = r#"
 "$BINARY" serve --listen 127.0.0.1:0 --store "sqlite:$place/records.db" >"$place/told" 2>/dev/null &
 until grep -q listening "$place/told"; do sleep 0.05; done
 kill -s KILL $!
@@ -77,34 +78,13 @@ wait $! || true
 mount -o remount,ro "$place"
 "#;
 
-#[tokio::test]
-async fn a_file_that_can_only_be_read_is_read_and_written_again_once_it_can_be() {
-    let folder = Folder::new("baycast-read-only");
-    let place = folder.path().to_str().expect("a path in UTF-8");
-    let logged = Logged::run(disk::serving(place, "4m", PREPARE));
-    let why = "the records can only be read";
-    let own = json!({ "id": "home", "name": "", "site": { "latitude_deg": 52 }, "time_zone": "Etc/UTC" });
-    let headers = [("content-type", "application/json")];
-    let create = async || send(&logged.server, "POST", "/v1/farms", &headers, own.to_string()).await;
-    let declined = create().await;
-    assert_eq!((declined.status.as_u16(), declined.header("retry-after")), (503, "30"));
-    assert!(declined.json()["detail"].as_str().is_some_and(|detail| detail.contains(why)));
-    logged.readyz(503, why).await;
-    assert_eq!(get(&logged.server, "/v1/farms").await.status, 200);
-
-    Disk::of(&logged.server, place).remount("rw");
-    logged.readyz(200, "ready").await;
-    good(&logged.server, "/v1/farms", own.clone()).await;
-    let lines = logged.lines();
-    assert_eq!(lines.len(), 2, "{lines:#?}");
-}
-
 #[test]
-fn a_folder_that_takes_no_files_is_told_at_the_start_with_its_place() {
+fn a_file_that_can_only_be_read_is_told_at_the_start() {
     let folder = Folder::new("baycast-read-only");
     let place = folder.path().to_str().expect("a path in UTF-8");
-    let output = disk::serving(place, "4m", "mount -o remount,ro \"$place\"").output().expect("it runs");
-    let told = String::from_utf8_lossy(&output.stderr);
-    assert!(!output.status.success(), "{told}");
-    assert!(told.contains(place) && told.contains("its folder must"), "{told}");
+    for (prepare, why) in [(EMPTY, "its folder must be there and take files"), (KILLED, "can only be read")] {
+        let output = disk::serving(place, "4m", prepare).output().expect("it runs");
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert!(!output.status.success() && told.contains(why), "{told}");
+    }
 }

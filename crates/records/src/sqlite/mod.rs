@@ -3,8 +3,7 @@
 mod session;
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use sqlx::sqlite::{
@@ -42,8 +41,6 @@ pub(crate) struct SqliteStore {
     readers: SqlitePool,
     changes: broadcast::Sender<Change>,
     path: PathBuf,
-    /// Set where the writer's connection is to be opened anew: one opened on what could only be read then can only read.
-    stale: Arc<AtomicBool>,
     /// Whoever looks takes it, and puts it back where all was well.
     looking: Mutex<Option<SqliteConnection>>,
 }
@@ -72,25 +69,18 @@ impl SqliteStore {
     /// Opens or creates the file.
     pub async fn open(path: &Path) -> Result<Self> {
         // A file does not go away: connections are neither tested nor renewed.
-        let stale = Arc::<AtomicBool>::default();
-        let pool = |most, stale: Arc<AtomicBool>| {
+        let pool = |most| {
             SqlitePoolOptions::new()
                 .max_connections(most)
                 .test_before_acquire(false)
                 .max_lifetime(None)
                 .idle_timeout(None)
-                .after_release(move |connection, _| {
-                    let stale = stale.clone();
-                    Box::pin(async move {
-                        Ok(!stale.swap(false, Ordering::Relaxed)
-                            && is_between_transactions(connection).await?)
-                    })
-                })
+                .after_release(|connection, _| Box::pin(is_between_transactions(connection)))
         };
-        let writer = pool(1, stale.clone()).connect_with(options(path).create_if_missing(true)).await?;
-        let readers = pool(READERS, Arc::default()).connect_lazy_with(options(path));
+        let writer = pool(1).connect_with(options(path).create_if_missing(true)).await?;
+        let readers = pool(READERS).connect_lazy_with(options(path));
         let changes = broadcast::channel(CHANGES_KEPT).0;
-        Ok(Self { writer, readers, changes, path: path.to_owned(), stale, looking: Mutex::default() })
+        Ok(Self { writer, readers, changes, path: path.to_owned(), looking: Mutex::default() })
     }
 
     fn take_looking(&self) -> Option<SqliteConnection> {
@@ -112,11 +102,7 @@ impl SqliteStore {
     }
 
     async fn transaction(&self, pool: &Pool<Sqlite>, statement: &'static str) -> Result<Box<dyn Session>> {
-        let begun = pool.begin_with(statement).await.map_err(Error::from);
-        if let Err(Error::ReadOnly { .. }) = &begun {
-            self.stale.store(true, Ordering::Relaxed);
-        }
-        let transaction = begun?;
+        let transaction = pool.begin_with(statement).await?;
         Ok(Box::new(SqliteSession::within(transaction, self.changes.clone())))
     }
 }

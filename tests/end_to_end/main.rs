@@ -31,6 +31,7 @@ mod backing_up;
 mod best_plan;
 mod binary;
 mod board;
+mod clock_set_back;
 mod command_line;
 mod contracts;
 mod crash;

@@ -94,7 +94,7 @@ pub struct Args {
     /// Estimates worked on at once; one for each core where not given.
     #[arg(long, env = "BAYCAST_CONCURRENCY", value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub concurrency: Option<u16>,
-    /// Estimates that wait beyond those; 64 for each core where not given.
+    /// Most estimates that wait beyond those; 64 for each core where not given. Fewer do where the wait would be long.
     #[arg(long, env = "BAYCAST_QUEUE", value_name = "N")]
     pub queue: Option<u16>,
     /// Longest time for one estimate, seconds.

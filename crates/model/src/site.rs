@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 pub struct Site {
     /// Degrees north, -66 to 66.
+    #[cfg_attr(feature = "schema", schema(minimum = -66, maximum = 66))]
     pub latitude_deg: f64,
     /// Monthly climate. Where absent, a temperate climate is assumed from the latitude and said so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -24,8 +25,10 @@ pub struct Site {
 #[serde(deny_unknown_fields)]
 pub struct Normals {
     /// Mean air temperature of each month, °C.
+    #[cfg_attr(feature = "schema", schema(min_items = 12, max_items = 12))]
     pub mean_air_c: Vec<f64>,
     /// Total rain of each month, mm.
+    #[cfg_attr(feature = "schema", schema(min_items = 12, max_items = 12))]
     pub rain_mm: Vec<f64>,
 }
 
@@ -38,8 +41,10 @@ pub struct DailyWeather {
     #[cfg_attr(feature = "schema", schema(value_type = String, format = Date))]
     pub date: Date,
     /// Mean air temperature of the day, °C.
+    #[cfg_attr(feature = "schema", schema(minimum = -50, maximum = 50))]
     pub mean_air_c: f64,
     /// Rain of the day, mm; the normals' where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 500))]
     pub rain_mm: Option<f64>,
 }

@@ -220,12 +220,12 @@ pub(crate) fn criteria(own: &Criteria, at: &str, problems: &mut Problems) {
     problems.range(format!("{at}/max_above_air_c"), own.max_above_air_c, 0.0, 60.0);
     problems.range(format!("{at}/max_c_to_n"), own.max_c_to_n, 5.0, 100.0);
     problems.range(format!("{at}/min_moisture_fraction"), own.min_moisture_fraction, 0.0, 1.0);
-    problems.range(
-        format!("{at}/max_moisture_fraction"),
-        own.max_moisture_fraction,
-        own.min_moisture_fraction.clamp(0.0, 1.0),
-        1.0,
-    );
+    problems.range(format!("{at}/max_moisture_fraction"), own.max_moisture_fraction, 0.0, 1.0);
+    let (least, most) = (own.min_moisture_fraction, own.max_moisture_fraction);
+    if [least, most].iter().all(|own| (0.0..=1.0).contains(own)) && least > most {
+        let accepted = format!("min_moisture_fraction, {least}, to 1");
+        problems.add(format!("{at}/max_moisture_fraction"), most, accepted);
+    }
     problems.range(format!("{at}/max_shrinkage_fraction"), own.max_shrinkage_fraction, 0.01, 0.9);
 }
 

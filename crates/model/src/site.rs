@@ -25,11 +25,34 @@ pub struct Site {
 #[serde(deny_unknown_fields)]
 pub struct Normals {
     /// Mean air temperature of each month, °C.
-    #[cfg_attr(feature = "schema", schema(min_items = 12, max_items = 12))]
+    #[cfg_attr(feature = "schema", schema(schema_with = monthly_air))]
     pub mean_air_c: Vec<f64>,
     /// Total rain of each month, mm.
-    #[cfg_attr(feature = "schema", schema(min_items = 12, max_items = 12))]
+    #[cfg_attr(feature = "schema", schema(schema_with = monthly_rain))]
     pub rain_mm: Vec<f64>,
+}
+
+#[cfg(feature = "schema")]
+fn monthly_air() -> utoipa::openapi::schema::Array {
+    monthly("Mean air temperature of each month, °C.", -40.0, 45.0)
+}
+
+#[cfg(feature = "schema")]
+fn monthly_rain() -> utoipa::openapi::schema::Array {
+    monthly("Total rain of each month, mm.", 0.0, 2000.0)
+}
+
+/// A value for each month, as the description tells it.
+#[cfg(feature = "schema")]
+fn monthly(what: &str, low: f64, high: f64) -> utoipa::openapi::schema::Array {
+    use utoipa::openapi::schema::{ArrayBuilder, KnownFormat, ObjectBuilder, SchemaFormat, Type};
+    let value = ObjectBuilder::new()
+        .schema_type(Type::Number)
+        .format(Some(SchemaFormat::KnownFormat(KnownFormat::Double)))
+        .minimum(Some(low))
+        .maximum(Some(high));
+    let months = ArrayBuilder::new().items(value.build()).min_items(Some(12)).max_items(Some(12));
+    months.description(Some(what)).build()
 }
 
 /// One day's weather.

@@ -17,6 +17,16 @@ pub struct Version {
     version: String,
 }
 
+/// The header as the description tells it of what may not be there yet.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "read by the description alone")]
+pub struct AnyVersion {
+    /// The ETag that was read, where one is kept already
+    #[param(rename = "If-Match", required = false, pattern = r#"^(W/)?"[ !#-~]+"$"#)]
+    version: String,
+}
+
 /// The one tag in `If-Match`. Without one nothing is changed, and neither with `*`, which would overwrite unseen.
 ///
 /// A tag that was made weak on its way, as compressing proxies do, is taken as well: versions are never alike.

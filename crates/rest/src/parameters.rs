@@ -21,7 +21,7 @@ pub const DATE: &str = "a date like 2026-04-30";
 #[into_params(parameter_in = Query)]
 pub struct Paging {
     /// At most this many, 1 to 1000; 100 where absent or 0.
-    #[param(minimum = 0, maximum = 1000)]
+    #[param(minimum = 0)]
     pub page_size: Option<i64>,
     /// The `next_page_token` of the page before.
     #[param(required = false)]

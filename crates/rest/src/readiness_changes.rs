@@ -24,7 +24,7 @@ pub const PLACE: &str = "a sequence that was told, a whole number";
         ("farm" = String, Path, description = "The farm's id"),
         ("after" = Option<u64>, Query, description = "The `sequence` that a readiness or an answer of this told; the \
             whole where absent"),
-        ("page_size" = Option<i64>, Query, minimum = 0, maximum = 1000, description = "At most this many, 1 to 1000; 100 where absent or 0"),
+        ("page_size" = Option<i64>, Query, minimum = 0, description = "At most this many, 1 to 1000; 100 where absent or 0"),
     ),
     responses(
         (status = 200, description = "The changes after that place, oldest first", body = ReadinessChanges),

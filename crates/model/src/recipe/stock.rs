@@ -173,10 +173,15 @@ fn targets(own: &Targets, at: &str, problems: &mut Problems) {
         problems.range(format!("{at}/min_{field}"), least, low, high);
         problems.range(format!("{at}/max_{field}"), most, low, high);
         let band = low..=high;
-        if !band.contains(&least) || !band.contains(&most) {
-            problems.range(format!("{at}/{field}"), target, low, high);
-        } else if least < most {
-            problems.range(format!("{at}/{field}"), target, least, most);
+        problems.range(format!("{at}/{field}"), target, low, high);
+        if ![target, least, most].iter().all(|own| band.contains(own)) {
+            continue;
+        }
+        if least < most {
+            if !(least..=most).contains(&target) {
+                let accepted = format!("min_{field}, {least}, to max_{field}, {most}");
+                problems.add(format!("{at}/{field}"), target, accepted);
+            }
         } else if least < high {
             let accepted = format!("over min_{field}, {least}, and up to {high}");
             problems.add(format!("{at}/max_{field}"), most, accepted);

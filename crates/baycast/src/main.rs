@@ -33,6 +33,10 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+/// Most of what is asked is answered by many small pieces of memory, taken and given back.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// Forecasts when compost will be ready, how much there will be and what to do about it.
 #[derive(Debug, clap::Parser)]
 #[command(name = "baycast", version, arg_required_else_help = true)]

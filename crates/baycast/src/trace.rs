@@ -3,7 +3,6 @@
 mod parent;
 
 use std::io::{self, IsTerminal};
-use std::ops::Range;
 use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Instant;
@@ -21,10 +20,7 @@ use tracing_subscriber::EnvFilter;
 use tracing_subscriber::filter::LevelFilter;
 
 use crate::metrics::{Named, Requests};
-use parent::{Parent, TRACEPARENT};
-
-/// Where the trace's id stands in it.
-const TRACE_ID: Range<usize> = 3..35;
+use parent::{Parent, TRACE_ID, TRACEPARENT};
 
 /// The header that other tools look for.
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -114,7 +110,7 @@ impl Told {
         } else {
             tracing::info!(status = status.as_u16(), latency_ms, "answered");
         }
-        let traceparent = Bytes::from(self.parent.to_string());
+        let traceparent = Bytes::copy_from_slice(&self.parent.header());
         let trace_id = traceparent.slice(TRACE_ID);
         for (name, value) in [(TRACEPARENT, traceparent), (REQUEST_ID, trace_id)] {
             if let Ok(value) = HeaderValue::from_maybe_shared(value) {

@@ -598,6 +598,7 @@ pub fn conflict(kind: ConflictKind) -> &'static str {
         ConflictKind::NoRoom => "No room",
         ConflictKind::NoFreeBay => "No bay free",
         ConflictKind::LateTurn => "Turned late",
+        ConflictKind::PoorMix => "Poor mix",
     }
 }
 

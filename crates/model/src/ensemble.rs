@@ -123,8 +123,8 @@ fn milestone(count: usize) -> usize {
     reached
 }
 
-/// The first `count` of the heaps that are plausible before anything is seen, the middle one among them, run to the
-/// timeline's end.
+/// The first `count` of the heaps that are plausible before anything is seen, in pairs about the middle one, which is the first,
+/// run to the timeline's end.
 pub(crate) fn before_anything_is_seen(timeline: &Timeline, count: usize) -> Result<Vec<Member>, Failure> {
     let nothing = Observations::new(&[], &timeline.agenda, &[]);
     let prior = Prior::default();
@@ -141,15 +141,6 @@ fn unseen(prior: &Prior) -> Placement {
         log_density: 0.0,
     });
     Placement { draws: draws.collect(), mean: prior.mean, deviation: prior.deviation }
-}
-
-/// The first `count` heaps that are plausible before anything was seen, in pairs about the middle.
-pub(crate) fn few(timeline: &Timeline, count: usize) -> Result<Vec<Member>, Failure> {
-    let (prior, observations) = (Prior::default(), Observations::new(&[], &timeline.agenda, &[]));
-    let mut placement = unseen(&prior);
-    placement.draws.truncate(count);
-    let basis = Basis { by: observations.first(0), prior, placement };
-    Ok(members(timeline, &observations, &basis, None)?.0)
 }
 
 /// Members where they were placed, and how many of them carry what was seen since.

@@ -6,8 +6,6 @@
 //! (MQTT 5, 4.4, from memory), so the same packet identifier and payload from the same topic to the same client are the same
 //! delivery.
 
-use std::fmt::Write;
-
 use baycast_service::records::{Attempt, ProbeIdentity};
 use sha2::{Digest, Sha256};
 
@@ -30,7 +28,7 @@ pub fn identity(client_id: &str, job: &Job, measured: &Measured) -> ProbeIdentit
         (None, Some(at)) => own_id("at", &at.as_microsecond().to_string()),
         (None, None) => ProbeIdentity::Delivery {
             probe: format!("mqtt-{}", digest(&[client_id, &job.topic], OF_PART)),
-            delivery: format!("{}-{}", job.packet, hex(&Sha256::digest(&job.payload)[..OF_PART])),
+            delivery: format!("{}-{}", job.packet, hex::encode(&Sha256::digest(&job.payload)[..OF_PART])),
             attempt: if job.repeated { Attempt::Repeated } else { Attempt::First },
         },
     }
@@ -38,16 +36,7 @@ pub fn identity(client_id: &str, job: &Job, measured: &Measured) -> ProbeIdentit
 
 /// A digest of texts, none of which holds the character between them.
 fn digest(parts: &[&str], bytes: usize) -> String {
-    hex(&Sha256::digest(parts.join("\0"))[..bytes])
-}
-
-/// Bytes in hexadecimal digits.
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing into a text can't fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    hex::encode(&Sha256::digest(parts.join("\0"))[..bytes])
 }
 
 #[cfg(test)]

@@ -12,7 +12,7 @@ use crate::instant::{to_hour, to_microsecond};
 use crate::names::check_shown;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
-use crate::secret::{hex, random};
+use crate::secret::random;
 use crate::value::{Row, values};
 
 /// What every token begins with, so that one is known when it is found where it should not be.
@@ -63,10 +63,10 @@ impl Records {
     /// Creates a feed address for a farm. Its token, of 160 random bits, is in the answer and nowhere else.
     pub async fn create_feed(&self, farm: &str, name: &str, by: &str, now: Timestamp) -> Result<IssuedFeed> {
         check_shown("name", name)?;
-        let token = format!("{PREFIX}{}", hex(&random::<20>()?));
+        let token = format!("{PREFIX}{}", hex::encode(random::<20>()?));
         let feed = Feed {
             farm: farm.to_owned(),
-            id: format!("feed_{}", hex(&random::<8>()?)),
+            id: format!("feed_{}", hex::encode(random::<8>()?)),
             name: name.to_owned(),
             created_at: to_microsecond(now),
             created_by: by.to_owned(),
@@ -76,7 +76,7 @@ impl Records {
         let mut session = self.write().await?;
         farms::load(session.as_mut(), farm).await?;
         let Feed { farm, id, name, created_at, created_by, .. } = &feed;
-        let hash = hex(&Sha256::digest(&token));
+        let hash = hex::encode(Sha256::digest(&token));
         session
             .run(
                 "INSERT INTO feeds (farm_id, id, name, hash, created_at, created_by) VALUES ($1, $2, $3, $4, $5, $6)",
@@ -90,7 +90,7 @@ impl Records {
     /// The feed address that `token` stands in, with its last use noted. One that is unknown and one that is revoked are
     /// told apart by nothing.
     pub async fn feed_of(&self, token: &str, now: Timestamp) -> Result<Feed> {
-        let hash = hex(&Sha256::digest(token));
+        let hash = hex::encode(Sha256::digest(token));
         let rows = self
             .read()
             .await?

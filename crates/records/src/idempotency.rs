@@ -9,7 +9,6 @@ use sha2::{Digest, Sha256};
 use crate::append::{Append, Appended};
 use crate::error::Result;
 use crate::records::Records;
-use crate::secret::hex;
 use crate::store::{Session, Table};
 use crate::value::{Kind, from_json, to_json, values};
 
@@ -35,7 +34,7 @@ pub(crate) fn request_hash(append: &Append) -> Result<String> {
     if append.idempotency_key.is_none() {
         return Ok(String::new());
     }
-    Ok(hex(&Sha256::digest(to_json(&(append.mode, &append.entries))?)))
+    Ok(hex::encode(Sha256::digest(to_json(&(append.mode, &append.entries))?)))
 }
 
 /// When an answer given at `at` is no longer kept.

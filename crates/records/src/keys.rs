@@ -15,7 +15,7 @@ use crate::instant::{to_hour, to_microsecond};
 use crate::names::check_shown;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
-use crate::secret::{hex, random};
+use crate::secret::random;
 use crate::store::{Session, Table};
 use crate::value::{Kind, Row, values};
 
@@ -159,8 +159,8 @@ impl Records {
         now: Timestamp,
     ) -> Result<IssuedKey> {
         check_shown("name", name)?;
-        let text = format!("{PREFIX}{}", hex(&random::<32>()?));
-        let id = format!("key_{}", hex(&random::<8>()?));
+        let text = format!("{PREFIX}{}", hex::encode(random::<32>()?));
+        let id = format!("key_{}", hex::encode(random::<8>()?));
         let mut session = self.write().await?;
         let (kind, farms) = match &reach {
             Reach::All => ("all", &[][..]),
@@ -170,7 +170,7 @@ impl Records {
         session
             .run(
                 "INSERT INTO api_keys (id, name, hash, scope, reach, created_at) VALUES ($1, $2, $3, $4, $5, $6)",
-                values![&id, name, hex(&Sha256::digest(&text)), scope.as_str(), kind, now],
+                values![&id, name, hex::encode(Sha256::digest(&text)), scope.as_str(), kind, now],
             )
             .await?;
         for farm in farms {
@@ -194,7 +194,7 @@ impl Records {
     /// nothing.
     pub async fn authenticate(&self, text: &str, now: Timestamp) -> Result<ApiKey> {
         let unknown = || Error::missing(Thing::Key, "");
-        let hash = hex(&Sha256::digest(text));
+        let hash = hex::encode(Sha256::digest(text));
         let found = self.door.key(hash).await?;
         let mut key = found.filter(|key| key.revoked_at.is_none()).ok_or_else(unknown)?;
         let hour = to_hour(now);

@@ -3,7 +3,6 @@
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
-use crate::secret::hex;
 use crate::store::{Purpose, Store};
 use crate::value::values;
 
@@ -41,7 +40,7 @@ pub(crate) async fn migrate(store: &dyn Store) -> Result<()> {
         return Err(Error::NewerSchema { found: *found, known });
     }
     for step in STEPS {
-        let checksum = hex(&Sha256::digest(step.sql));
+        let checksum = hex::encode(Sha256::digest(step.sql));
         match taken.iter().find(|(version, _)| *version == step.version) {
             Some((_, found)) if *found == checksum => {}
             Some((_, found)) => {

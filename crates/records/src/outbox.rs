@@ -11,7 +11,7 @@ use crate::error::Result;
 use crate::events::EventRecord;
 use crate::instant::to_microsecond;
 use crate::records::Records;
-use crate::secret::{hex, random};
+use crate::secret::random;
 use crate::store::{Session, Table};
 use crate::value::{Kind, values};
 
@@ -138,7 +138,7 @@ impl Records {
             if batches.is_empty() {
                 break;
             }
-            let claim = hex(&random::<8>()?);
+            let claim = hex::encode(random::<8>()?);
             let rows = batches.iter().map(|(farm, batch)| values![farm, batch, &claim, now, until]).collect();
             let columns = &[
                 ("farm_id", Kind::Text),

@@ -3,7 +3,6 @@
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
-use crate::secret::{from_hex, hex};
 
 /// Items on a page where the caller does not say.
 const USUAL_SIZE: u32 = 100;
@@ -62,7 +61,7 @@ impl PageRequest {
     pub(crate) fn after<K: serde::de::DeserializeOwned>(&self, list: &str, first: K) -> Result<K> {
         let Some(token) = &self.token else { return Ok(first) };
         let refused = || Error::invalid("page_token", token, "the next_page_token of a page of this list");
-        let bytes = from_hex(token).ok_or_else(refused)?;
+        let bytes = hex::decode(token).map_err(|_| refused())?;
         let (found, key) = bytes.split_at_checked(MARK_BYTES).ok_or_else(refused)?;
         if found != mark(list) {
             return Err(refused());
@@ -83,7 +82,7 @@ impl PageRequest {
         let next = match items.last() {
             Some(last) if more => {
                 let key = serde_json::to_vec(&key(last)).map_err(Error::corrupt)?;
-                Some(hex(&[mark(list).as_slice(), &key].concat()))
+                Some(hex::encode([mark(list).as_slice(), &key].concat()))
             }
             _ => None,
         };

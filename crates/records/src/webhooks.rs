@@ -11,7 +11,7 @@ use crate::farms;
 use crate::instant::to_microsecond;
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
-use crate::secret::{base64, hex, random};
+use crate::secret::{base64, random};
 use crate::stamp::Stamp;
 use crate::store::Session;
 use crate::value::{Row, to_json, values};
@@ -108,7 +108,7 @@ impl Records {
         draft: &WebhookDraft,
         stamp: &Stamp,
     ) -> Result<IssuedWebhook> {
-        let (id, secret) = (format!("wh_{}", hex(&random::<8>()?)), new_secret()?);
+        let (id, secret) = (format!("wh_{}", hex::encode(random::<8>()?)), new_secret()?);
         let mut session = self.write().await?;
         farms::load(session.as_mut(), farm).await?;
         // The farm's row keeps others from counting the same ones.

@@ -11,6 +11,7 @@ pub fn ask(header: &[u8]) {
     let Ok(header) = std::str::from_utf8(header) else { return };
     let Some((trace, flags)) = Parent::read(header) else { return };
     assert!(trace != 0 && header.contains(&format!("{trace:032x}")), "{trace:x} from {header:?}");
-    let told = Parent { trace, span: 1, flags }.to_string();
-    assert_eq!(Parent::read(&told), Some((trace, flags)), "{told}");
+    let told = Parent { trace, span: 1, flags }.header();
+    let told = std::str::from_utf8(&told).expect("a header is text");
+    assert_eq!(Parent::read(told), Some((trace, flags)), "{told}");
 }

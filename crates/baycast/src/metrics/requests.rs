@@ -2,7 +2,7 @@
 //!
 //! Counting waits for nobody: a series has its place in a table, found by its hash, and is a few numbers that are added to.
 
-use std::hash::{BuildHasher, Hash, RandomState};
+use std::hash::{BuildHasher, Hash};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use std::time::Duration;
@@ -11,6 +11,7 @@ use axum::extract::{MatchedPath, Request};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{Method, StatusCode};
 use axum::response::Response;
+use foldhash::fast::RandomState;
 use prometheus_client::encoding::{DescriptorEncoder, NoLabelSet};
 use prometheus_client::metrics::MetricType;
 
@@ -142,7 +143,7 @@ pub struct Requests {
 impl Default for Requests {
     fn default() -> Self {
         Self {
-            hasher: RandomState::new(),
+            hasher: RandomState::default(),
             places: std::iter::repeat_with(OnceLock::new).take(PLACES).collect(),
         }
     }

@@ -10,7 +10,7 @@ use jiff::civil::Date;
 use super::word::word;
 use crate::proto;
 
-word!(ConflictKind, proto::ConflictKind { Shortfall Unsure NoRoom NoFreeBay LateTurn });
+word!(ConflictKind, proto::ConflictKind { Shortfall Unsure NoRoom NoFreeBay LateTurn PoorMix });
 word!(RemedyKind, proto::RemedyKind { FinishedCompost MoreMaterial ExtraBay LaterDate ThinnerDressing });
 
 fn text(date: Option<Date>) -> Option<String> {

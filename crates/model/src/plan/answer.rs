@@ -234,6 +234,9 @@ pub enum ConflictKind {
     NoFreeBay,
     /// A batch that rested is turned later than it could be, or not at all.
     LateTurn,
+    /// What is filled into batches lies, mixed, outside of what heats well: too wet or dry, too airless, or short of nitrogen or
+    /// carbon.
+    PoorMix,
 }
 
 /// Something that would mend a conflict.

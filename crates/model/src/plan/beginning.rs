@@ -110,12 +110,15 @@ impl<'a> Beginning<'a> {
         let mut gone: Vec<(f64, Placed)> = Vec::new();
         let mut looked_at = 0;
         let hosts = self.hosts();
+        let mut reaches = vec![None; batch.lives.len()];
         for way in ways {
             if looked_at >= LOOKED_AT {
                 break;
             }
             let alone = Placed { batch, life: way.life, end: way.end, joins: None };
-            if self.yard.fits(ground, &alone) {
+            let reach =
+                *reaches[way.life].get_or_insert_with(|| self.yard.reach(ground, batch, alone.life()));
+            if reach.holds(&alone) {
                 looked_at += 1;
                 gone.push((self.worth(ground, &alone) - way.price_m3, alone));
             }
@@ -126,8 +129,8 @@ impl<'a> Beginning<'a> {
             };
             for host in hosts.iter().filter(alike) {
                 let joined = Placed { joins: Some(*host), ..alone };
-                if can_join(ground, &self.placed[*host], &alone) && self.yard.fits(ground, &joined) {
-                    let price = guide.prices.joining(ground, batch, way.life);
+                if reach.holds(&joined) && can_join(ground, &self.placed[*host], &alone) {
+                    let price = guide.prices.joining(batch, way.life);
                     gone.push((self.worth(ground, &joined) - price, joined));
                 }
             }

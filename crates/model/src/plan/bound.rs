@@ -5,7 +5,10 @@
 //! a price; under given prices the best season is a longest path through the weeks, and its value is a bound whatever the
 //! prices. Prices are bettered by subgradient steps. Two batches forked into one bay pay for their shares of it.
 
+use std::cmp::Ordering;
+
 use crate::plan::ground::{Batch, Ground, REFUSED, SPARE};
+use crate::plan::offers::{Given, Offer, Offers};
 
 /// Rounds of bettering prices, from none and from those of a season that differs little.
 const ROUNDS: [usize; 2] = [300, 100];
@@ -29,34 +32,62 @@ pub struct Prices {
     pub bound_m3: f64,
 }
 
-/// A life at its best under prices.
+/// A life that ends in a week.
+#[derive(Clone, Copy, Debug)]
+struct Ending {
+    /// Week it is emptied in; the plan's end where it is kept.
+    week: usize,
+    /// The demand served, if any.
+    serves: Option<u16>,
+    /// Compost of it, m³.
+    volume_m3: f64,
+    /// What it takes up is priced at this, m³.
+    price_m3: f64,
+    /// What it is worth beyond its prices, m³.
+    value_m3: f64,
+}
+
+/// A batch at its best under prices.
 #[derive(Clone, Copy, Debug)]
 struct Best {
     /// Index of the life.
     life: usize,
-    /// Week it is emptied in; the plan's end where it is kept.
-    end: usize,
-    /// What it is worth beyond its prices, m³.
-    value_m3: f64,
     /// The share of the bay turned into that it pays for.
     share: f64,
-    /// The demand served, if any.
-    serves: Option<usize>,
-    /// Compost of it, m³.
-    volume_m3: f64,
+    /// How it ends.
+    end: Ending,
+}
+
+/// What there is to price in a season.
+struct Market<'a> {
+    ground: &'a Ground,
+    standing: Vec<Offers>,
+    fills: Vec<Vec<Offers>>,
+}
+
+impl<'a> Market<'a> {
+    fn of(ground: &'a Ground) -> Self {
+        let of = |batches: &[Batch]| batches.iter().map(Offers::of).collect();
+        Self {
+            ground,
+            standing: of(&ground.standing),
+            fills: ground.fills.iter().map(|week| of(week)).collect(),
+        }
+    }
 }
 
 impl Prices {
     /// The prices with the lowest bound found, bettered from those of a season that differs little, if there are any.
     #[must_use]
     pub fn new(ground: &Ground, before: Option<&Self>) -> Self {
+        let market = Market::of(ground);
         let mut now = before.map_or_else(|| Multipliers::none(ground), Multipliers::of);
         let again = usize::from(before.is_some());
         let mut best = Self::at(ground, &now);
         let (mut step, mut waited) = (FIRST_STEP[again], 0);
         for _ in 0..ROUNDS[again] {
             let prices = Self::at(ground, &now);
-            let (bound_m3, to_go, slack) = prices.round(ground);
+            let (bound_m3, to_go, slack) = prices.round(&market);
             let length: f64 = slack.squares();
             if bound_m3 < best.bound_m3 - 1e-6 {
                 best = Self { to_go, bound_m3, ..prices };
@@ -107,76 +138,92 @@ impl Prices {
         if until > from { self.bay[kind][until] - self.bay[kind][from] } else { 0.0 }
     }
 
-    /// A life at its best, by when it is emptied.
-    fn best(&self, ground: &Ground, batch: &Batch, index: usize) -> Best {
-        let life = &batch.lives[index];
-        let fixed = self.joining(ground, batch, index) + life.labour_m3();
-        let share = life.share;
-        let held = |end: usize| match life.turn {
-            Some((week, kind)) => share * self.bay(kind, week, end),
-            None => self.bay(batch.kind, batch.start, end),
+    /// The weeks a life may be emptied in, with what comes of that. It pays for `share` of the bay that it is turned into.
+    ///
+    /// What is emptied later may serve what was asked for before, with the most that was there then.
+    fn ends<'a>(
+        &'a self,
+        batch: &Batch,
+        life: &'a Offer,
+        share: f64,
+        ends: &'a [Given],
+    ) -> impl Iterator<Item = Ending> + 'a {
+        let first = self.first_bay(batch, life.turn.map(|(week, _)| usize::from(week)));
+        let (from, kind, share) = match life.turn {
+            Some((week, kind)) => (usize::from(week), usize::from(kind), share),
+            None => (batch.start, batch.kind, 1.0),
         };
-        let value_m3 = f64::NEG_INFINITY;
-        let mut best = Best { life: index, end: ground.weeks, value_m3, share, serves: None, volume_m3: 0.0 };
-        // What is emptied later may serve what was asked for before, with the most that was there then.
-        let mut served: Option<(usize, f64, f64)> = None;
-        for end in &life.ends {
+        let bay = &self.bay[kind];
+        let mut served: Option<(u16, f64, f64)> = None;
+        ends.iter().map(move |end| {
             if let Some(demand) = end.serves {
-                let worth = self.compost[demand] * end.volume_m3;
+                let worth = self.compost[usize::from(demand)] * end.volume_m3;
                 if served.is_none_or(|(_, _, before)| worth > before) {
                     served = Some((demand, end.volume_m3, worth));
                 }
             }
+            let spread = (None, end.volume_m3, SPARE * end.volume_m3);
             let (serves, volume_m3, worth) = match served {
-                Some((demand, volume_m3, worth)) if worth > SPARE * end.volume_m3 => {
-                    (Some(demand), volume_m3, worth)
-                }
-                _ => (None, end.volume_m3, SPARE * end.volume_m3),
+                Some((demand, volume_m3, worth)) if worth > spread.2 => (Some(demand), volume_m3, worth),
+                _ => spread,
             };
-            let value_m3 = worth - held(end.week) - fixed;
-            if value_m3 > best.value_m3 {
-                best = Best { life: index, end: end.week, value_m3, share, serves, volume_m3 };
-            }
-        }
-        best
+            let week = usize::from(end.week);
+            let price_m3 = first + share * (bay[week.max(from)] - bay[from]);
+            Ending { week, serves, volume_m3, price_m3, value_m3: worth - price_m3 - life.labour_m3 }
+        })
     }
 
-    /// The weeks a life may be emptied in, each with what it is then worth beyond its prices, and the prices of what it takes up,
-    /// m³.
-    pub fn worth(&self, ground: &Ground, batch: &Batch, index: usize) -> Vec<(usize, f64, f64)> {
-        let life = &batch.lives[index];
-        let mut served: f64 = 0.0;
-        let mut all: Vec<(usize, f64, f64)> = Vec::with_capacity(life.ends.len());
-        for end in &life.ends {
-            served = end.serves.map_or(served, |demand| served.max(self.compost[demand] * end.volume_m3));
-            let price = match life.turn {
-                Some((week, kind)) => self.joining(ground, batch, index) + self.bay(kind, week, end.week),
-                None => self.bay(batch.kind, batch.start, end.week),
-            };
-            let value = served.max(SPARE * end.volume_m3) - price - life.labour_m3();
-            match all.last_mut() {
-                Some(last) if last.0 == end.week => *last = (end.week, value, price),
-                _ => all.push((end.week, value, price)),
+    /// The lives of a batch with the weeks each may be emptied in, what it is then worth beyond its prices, and the prices of what
+    /// it takes up where it shares its bay with no other, m³.
+    pub fn worth(&self, batch: &Batch) -> Vec<(usize, usize, f64, f64)> {
+        let mut all: Vec<(usize, usize, f64, f64)> = Vec::new();
+        for (index, (life, ends)) in Offers::of(batch).lives().enumerate() {
+            for end in self.ends(batch, life, 1.0, ends) {
+                let own = (index, end.week, end.value_m3, end.price_m3);
+                match all.last_mut() {
+                    Some(last) if (last.0, last.1) == (index, end.week) => *last = own,
+                    _ => all.push(own),
+                }
             }
         }
         all
     }
 
     /// The prices of what a life takes up that is turned into a bay which another batch was turned into already, m³.
-    pub fn joining(&self, ground: &Ground, batch: &Batch, index: usize) -> f64 {
-        let Some((week, _)) = batch.lives[index].turn else { return 0.0 };
-        self.bay(batch.kind, batch.start, (week + 1).min(ground.weeks)) + self.fork[week]
+    pub fn joining(&self, batch: &Batch, index: usize) -> f64 {
+        self.first_bay(batch, batch.lives[index].turn.map(|(week, _)| week))
+    }
+
+    /// The price of the bay that a batch is filled in until it is turned in a week, and of turning it, m³.
+    fn first_bay(&self, batch: &Batch, turned: Option<usize>) -> f64 {
+        turned.map_or(0.0, |week| {
+            self.bay(batch.kind, batch.start, (week + 1).min(self.fork.len())) + self.fork[week]
+        })
     }
 
     /// A batch at its best.
-    fn batch(&self, ground: &Ground, batch: &Batch) -> Best {
-        let lives = (0..batch.lives.len()).map(|index| self.best(ground, batch, index));
-        lives.max_by(|a, b| a.value_m3.total_cmp(&b.value_m3)).expect("a batch can be left")
+    fn batch(&self, batch: &Batch, offers: &Offers) -> Best {
+        let mut best: Option<Best> = None;
+        for (index, (life, ends)) in offers.lives().enumerate() {
+            for end in self.ends(batch, life, life.share, ends) {
+                // Of lives worth the same, the last.
+                let better = |best: Best| match end.value_m3.total_cmp(&best.end.value_m3) {
+                    Ordering::Greater => true,
+                    Ordering::Equal => index > best.life,
+                    Ordering::Less => false,
+                };
+                if best.is_none_or(better) {
+                    best = Some(Best { life: index, share: life.share, end });
+                }
+            }
+        }
+        best.expect("a batch can be left")
     }
 
     /// The best season under these prices: its value, that of the weeks from each on, and what it leaves over of what is
     /// priced, which is negative where it uses more than there is.
-    fn round(&self, ground: &Ground) -> (f64, Vec<f64>, Multipliers) {
+    fn round(&self, market: &Market) -> (f64, Vec<f64>, Multipliers) {
+        let ground = market.ground;
         let mut slack = Multipliers {
             bay: ground.kinds.iter().map(|kind| vec![kind.bays.len() as f64; ground.weeks]).collect(),
             fork: vec![ground.turns_per_week as f64; ground.weeks],
@@ -193,18 +240,18 @@ impl Prices {
                 slack.compost[demand] -= want.volume_m3;
             }
         }
-        for standing in &ground.standing {
-            let best = self.batch(ground, standing);
-            value += best.value_m3;
+        for (standing, offers) in ground.standing.iter().zip(&market.standing) {
+            let best = self.batch(standing, offers);
+            value += best.end.value_m3;
             slack.take(ground, standing, &best);
         }
         let mut to_go = vec![0.0; ground.weeks + 1];
         let mut taken: Vec<Option<(&Batch, Best)>> = vec![None; ground.weeks];
         for week in (0..ground.weeks).rev() {
             to_go[week] = to_go[week + 1] - REFUSED * ground.inflow_m3[week];
-            for batch in &ground.fills[week] {
-                let best = self.batch(ground, batch);
-                let all = best.value_m3 - REFUSED * batch.refused_m3 + to_go[batch.close];
+            for (batch, offers) in ground.fills[week].iter().zip(&market.fills[week]) {
+                let best = self.batch(batch, offers);
+                let all = best.end.value_m3 - REFUSED * batch.refused_m3 + to_go[batch.close];
                 if all > to_go[week] {
                     to_go[week] = all;
                     taken[week] = Some((batch, best));
@@ -258,18 +305,18 @@ impl Multipliers {
     /// Counts off what a batch uses, and counts in the compost it gives.
     fn take(&mut self, ground: &Ground, batch: &Batch, best: &Best) {
         let life = &batch.lives[best.life];
-        let until = life.turn.map_or(best.end, |(week, _)| (week + 1).min(ground.weeks));
+        let until = life.turn.map_or(best.end.week, |(week, _)| (week + 1).min(ground.weeks));
         for week in batch.start..until {
             self.bay[batch.kind][week] -= 1.0;
         }
         if let Some((turned, kind)) = life.turn {
             self.fork[turned] -= 1.0;
-            for week in turned..best.end {
+            for week in turned..best.end.week {
                 self.bay[kind][week] -= best.share;
             }
         }
-        if let Some(demand) = best.serves {
-            self.compost[demand] += best.volume_m3;
+        if let Some(demand) = best.end.serves {
+            self.compost[usize::from(demand)] += best.end.volume_m3;
         }
     }
 

@@ -48,16 +48,18 @@ impl Finding<'_> {
         self.no_room(&mut conflicts);
         self.no_free_bay(&mut conflicts);
         self.late_turns(&mut conflicts);
+        self.mixes(&mut conflicts);
         conflicts.sort_by_key(|conflict| conflict.on);
         conflicts
     }
 
-    fn barrows(&self, volume_m3: f64) -> f64 {
+    /// A volume in barrow loads.
+    pub fn barrows(&self, volume_m3: f64) -> f64 {
         volume_m3 / self.terrain.barrow_m3()
     }
 
     /// An amount as people say it.
-    fn said(&self, volume_m3: f64) -> String {
+    pub fn said(&self, volume_m3: f64) -> String {
         let barrows = self.barrows(volume_m3).ceil();
         let loads = if barrows == 1.0 { "load" } else { "loads" };
         format!("{volume_m3:.2} m³ ({barrows:.0} barrow {loads})")
@@ -291,6 +293,6 @@ impl Finding<'_> {
 }
 
 /// A remedy with nothing told but what it mends.
-fn plain(kind: RemedyKind, mends_m3: f64, text: String) -> Remedy {
+pub fn plain(kind: RemedyKind, mends_m3: f64, text: String) -> Remedy {
     Remedy { kind, mends_m3, volume_m3: None, barrows: None, on: None, depth_m: None, like_bay: None, text }
 }

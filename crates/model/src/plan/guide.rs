@@ -28,7 +28,7 @@ pub struct Guide<'a> {
 impl<'a> Guide<'a> {
     /// Ways under prices.
     pub fn new(ground: &Ground, prices: &'a Prices) -> Self {
-        let of = |batches: &[Batch]| batches.iter().map(|batch| ways(ground, prices, batch)).collect();
+        let of = |batches: &[Batch]| batches.iter().map(|batch| ways(prices, batch)).collect();
         Self {
             prices,
             standing: of(&ground.standing),
@@ -47,12 +47,10 @@ impl<'a> Guide<'a> {
 }
 
 /// Ways with a batch, the most promising first.
-fn ways(ground: &Ground, prices: &Prices, batch: &Batch) -> Vec<Way> {
-    let mut ways: Vec<Way> = Vec::new();
-    for life in 0..batch.lives.len() {
-        let ends = prices.worth(ground, batch, life).into_iter();
-        ways.extend(ends.map(|(end, value_m3, price_m3)| Way { life, end, value_m3, price_m3 }));
-    }
+fn ways(prices: &Prices, batch: &Batch) -> Vec<Way> {
+    let worth = prices.worth(batch).into_iter();
+    let mut ways: Vec<Way> =
+        worth.map(|(life, end, value_m3, price_m3)| Way { life, end, value_m3, price_m3 }).collect();
     ways.sort_by(|a, b| b.value_m3.total_cmp(&a.value_m3));
     ways
 }

@@ -8,12 +8,13 @@ use std::sync::Arc;
 use crate::agenda::{Agenda, Change, Dated};
 use crate::course::Course;
 use crate::draw::UNKNOWNS;
-use crate::ensemble::{Member, few};
+use crate::ensemble::{Member, before_anything_is_seen};
 use crate::estimator::{EstimateError, Heaps, last_filled, turns};
 use crate::futures::alive;
 use crate::history::History;
 use crate::plan::earlier::Earlier;
 use crate::plan::ground::{Batch, Ground, Life, Want};
+use crate::plan::outlook::followed_until;
 use crate::plan::prospect::{Prospect, Shape};
 use crate::plan::terrain::{Terrain, WEEK_DAYS};
 use crate::rosenbrock::Failure;
@@ -31,6 +32,8 @@ const SEEN_WAITS: [usize; 3] = [0, 4, 10];
 pub const CURING_WEEKS: usize = 4;
 /// Longest time for which a bay is filled, weeks.
 const FILLING_WEEKS: usize = 20;
+/// Loose material that mostly fills a bay, over what the bay holds: it sinks while more comes.
+const SINKS: f64 = 2.0;
 /// Share of a full batch below which nobody closes one.
 const LEAST_FILLED: f64 = 0.5;
 /// Share of its bay's capacity below which nothing is a batch.
@@ -46,9 +49,7 @@ const COMES_TO: f64 = 0.5;
 /// Heaps by which the middle of all is told from the middle heap.
 const FEW: usize = 16;
 /// Weeks for which that is told once.
-const SHIFTS_WEEKS: usize = 10;
-/// Days beyond the plan's end for which they are followed.
-const BEYOND_DAYS: f64 = 180.0;
+const SHIFTS_WEEKS: usize = 13;
 /// Kinds of bays whose heaps are worked out after a turn; the others go by the one next to them in size.
 const SEEN_KINDS: usize = 3;
 
@@ -243,9 +244,19 @@ impl Look<'_> {
     fn filling_of(&self, variant: Variant, kind: usize, week: usize) -> Result<Filling, Failure> {
         let last = (week + FILLING_WEEKS).min(self.terrain.weeks);
         let capacity_m3 = self.terrain.kinds[kind].capacity_m3;
-        let course = variant.course(self.terrain.day(last), None)?;
+        // It is mostly full when so much has come, and followed further only where it is not.
+        let mut came_m3 = 0.0;
+        let mut ahead = (week + 1..last).find(|close| {
+            came_m3 += self.terrain.inflow_m3[close - 1];
+            came_m3 >= SINKS * capacity_m3
+        });
+        let mut course = variant.course(self.terrain.day(ahead.unwrap_or(last)), None)?;
         let mut closings = Vec::new();
         for close in week + 1..=last {
+            if ahead.is_some_and(|ahead| close > ahead) {
+                course = variant.course(self.terrain.day(last), None)?;
+                ahead = None;
+            }
             let Some(seen) = course.at(self.terrain.day(close)) else { continue };
             let volume_m3 = seen.heap.volume_m3();
             let over_m3 = (volume_m3 - HEAPED * capacity_m3).max(0.0);
@@ -342,8 +353,8 @@ impl Look<'_> {
         let filled = timeline.agenda.changes.last().map_or(0.0, |dated| dated.day);
         let day = self.terrain.day(close + self.rest_weeks);
         timeline.agenda.changes.push(Dated { day, change: Change::MoveTo(bay) });
-        timeline.until = self.until + BEYOND_DAYS;
-        Ok(self.shift_of(&few(&timeline, FEW)?, 0, filled, timeline.until, close))
+        timeline.until = followed_until(self.terrain, close);
+        Ok(self.shift_of(&before_anything_is_seen(&timeline, FEW)?, 0, filled, timeline.until, close))
     }
 
     fn shift_of(&self, members: &[Member], middle: usize, filled: f64, until: f64, close: usize) -> Shift {

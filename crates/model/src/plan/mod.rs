@@ -14,6 +14,8 @@ pub mod found;
 pub mod ground;
 mod guide;
 mod lives;
+mod mix;
+mod offers;
 mod outlook;
 pub mod prospect;
 mod schedule;

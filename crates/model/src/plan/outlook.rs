@@ -6,7 +6,7 @@ use std::rc::Rc;
 
 use crate::agenda::{Change, Dated};
 use crate::course::Course;
-use crate::ensemble::Member;
+use crate::ensemble::{Member, before_anything_is_seen};
 use crate::estimate::Spread;
 use crate::estimator::{EstimateError, Heaps, heaps, last_filled};
 use crate::history::{Event, History, Merge, Move, Placement};
@@ -14,15 +14,30 @@ use crate::moment::Moment;
 use crate::observation::Volume;
 use crate::plan::found::Found;
 use crate::plan::schedule::Schedule;
-use crate::plan::terrain::Terrain;
+use crate::plan::terrain::{Terrain, WEEK_DAYS};
 use crate::plan::yard::Placed;
 use crate::rosenbrock::Failure;
 use crate::timeline::Timeline;
 use crate::weighted::spread;
 use crate::window::{Opening, Use, Window};
 
-/// Days looked past the plan's end.
+/// Days looked past the plan's end, at most.
 const BEYOND_DAYS: f64 = 180.0;
+/// Heaps that stand for all that are plausible of a batch of which nothing is there yet.
+const UNSEEN: usize = 32;
+/// Weeks for which a batch is followed after it was closed, at least.
+const FOLLOWED_WEEKS: usize = 40;
+
+/// How far a batch is followed that is closed in a week: to the plan's end at least, days since 1970.
+pub fn followed_until(terrain: &Terrain, close: usize) -> f64 {
+    let end = terrain.day(terrain.weeks);
+    terrain.day(close + FOLLOWED_WEEKS).clamp(end + WEEK_DAYS, end + BEYOND_DAYS)
+}
+
+/// Days from one to another, as a horizon.
+fn horizon_days(from: f64, until: f64) -> Option<u32> {
+    Some((until - from).clamp(1.0, 730.0) as u32)
+}
 
 /// What comes of the batches that are forked together, or of one alone.
 pub struct Outlook<'a> {
@@ -168,7 +183,17 @@ impl<'a> Outlooks<'a> {
             }
             _ => {
                 let history = history_with(self.terrain, found, schedule, place, &forked);
-                Outlook::whole(self.terrain, heaps(&history, self.terrain.from)?)
+                let from = self.terrain.from;
+                let stands = |place: &usize| found.placed[*place].batch.standing.is_some();
+                let heaps = if [place].iter().chain(&forked).any(stands) {
+                    heaps(&history, from)?
+                } else {
+                    // Nothing was seen of it that would have to be weighed.
+                    let timeline = Timeline::new(&history, from)?;
+                    let members = before_anything_is_seen(&timeline, UNSEEN)?;
+                    Heaps { timeline, members, middle: 0 }
+                };
+                Outlook::whole(self.terrain, heaps)
             }
         };
         Ok(self.known.entry(fates).or_insert_with(|| Rc::new(outlook)).clone())
@@ -218,8 +243,7 @@ fn history(terrain: &Terrain, found: &Found, schedule: &Schedule, place: usize) 
         history.events.push(Event { moved: Some(moved), ..Event::at(Moment::Date(terrain.date(week))) });
     }
     let from = history.as_of.map_or(terrain.day(0), Moment::days);
-    let days = terrain.day(terrain.weeks) + BEYOND_DAYS - from;
-    history.horizon_days = Some(days.clamp(1.0, 730.0) as u32);
+    history.horizon_days = horizon_days(from, followed_until(terrain, batch.close));
     history
 }
 
@@ -237,7 +261,6 @@ pub fn standing(terrain: &Terrain, index: usize) -> History {
     }
     history.ready_by.clear();
     history.compare_futures = false;
-    let days = terrain.day(terrain.weeks) + BEYOND_DAYS - terrain.day(0);
-    history.horizon_days = Some(days.clamp(1.0, 730.0) as u32);
+    history.horizon_days = horizon_days(terrain.day(0), followed_until(terrain, 0));
     history
 }

@@ -99,9 +99,15 @@ impl<'a> Terrain<'a> {
         ((until - from) / WEEK_DAYS).max(0.0)
     }
 
-    fn loose_m3(&self, inflow: &Inflow, week: usize) -> f64 {
-        let known = self.feedstocks.iter().rev().find(|own| own.id == inflow.feedstock);
-        let dense = known.map_or(1.0, |own| own.loose_kg_m3(None, inflow.preparation));
+    /// A feedstock of the season or of the table.
+    pub fn feedstock(&self, id: &str) -> Option<&Feedstock> {
+        self.feedstocks.iter().rev().find(|own| own.id == id)
+    }
+
+    /// What an inflow brings in a week, loose, m³.
+    pub fn loose_m3(&self, inflow: &Inflow, week: usize) -> f64 {
+        let dense =
+            self.feedstock(&inflow.feedstock).map_or(1.0, |own| own.loose_kg_m3(None, inflow.preparation));
         let whole = match (inflow.mass_kg_week, inflow.volume_m3_week, inflow.barrows_week) {
             (Some(mass_kg), ..) => mass_kg / dense,
             (_, Some(volume_m3), _) => volume_m3,

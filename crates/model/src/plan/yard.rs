@@ -32,6 +32,22 @@ pub struct Yard {
     counts: Vec<u8>,
 }
 
+/// How far there is room and labour for a batch in a life.
+#[derive(Clone, Copy, Debug)]
+pub struct Reach {
+    /// The week by which it must be emptied, where it can stand alone at all.
+    alone: Option<usize>,
+    /// Whether it can be forked into a bay that another batch is turned into.
+    joined: bool,
+}
+
+impl Reach {
+    /// Whether there is room until a batch is emptied.
+    pub fn holds(self, placed: &Placed) -> bool {
+        if placed.joins.is_some() { self.joined } else { self.alone.is_some_and(|until| placed.end <= until) }
+    }
+}
+
 impl Yard {
     /// A yard in which nothing stands.
     pub fn empty(ground: &Ground) -> Self {
@@ -64,23 +80,23 @@ impl Yard {
 
     /// Whether there is room and labour for a batch in a life.
     pub fn fits(&self, ground: &Ground, placed: &Placed) -> bool {
-        if let Some((week, _)) = placed.life().turn
-            && usize::from(self.row(self.forked())[week]) >= ground.turns_per_week
-        {
-            return false;
-        }
-        self.spans(placed).into_iter().flatten().all(|(kind, from, until)| {
-            let most = ground.kinds[kind].bays.len();
-            self.row(kind)[from..until].iter().all(|taken| usize::from(*taken) < most)
-        }) && self.apart(ground, placed)
+        self.reach(ground, placed.batch, placed.life()).holds(placed)
     }
 
-    /// Where a batch is turned into a bay of its own kind, both stand there in the week of the turn.
-    fn apart(&self, ground: &Ground, placed: &Placed) -> bool {
-        let Some((week, kind)) = placed.life().turn else { return true };
-        kind != placed.batch.kind
-            || placed.joins.is_some()
-            || usize::from(self.row(kind)[week]) + 2 <= ground.kinds[kind].bays.len()
+    /// How far there is room and labour for a batch in a life.
+    pub fn reach(&self, ground: &Ground, batch: &Batch, life: &Life) -> Reach {
+        let most = |kind: usize| ground.kinds[kind].bays.len();
+        let free_until = |kind: usize, from: usize| {
+            let mut taken = self.row(kind)[from..].iter();
+            taken.position(|taken| usize::from(*taken) >= most(kind)).map_or(self.weeks, |weeks| from + weeks)
+        };
+        let own = free_until(batch.kind, batch.start);
+        let Some((week, into)) = life.turn else { return Reach { alone: Some(own), joined: false } };
+        let joined = own >= (week + 1).min(self.weeks)
+            && usize::from(self.row(self.forked())[week]) < ground.turns_per_week;
+        // Where a batch is turned into a bay of its own kind, both stand there in the week of the turn.
+        let apart = into != batch.kind || usize::from(self.row(into)[week]) + 2 <= most(into);
+        Reach { alone: (joined && apart).then(|| free_until(into, week)), joined }
     }
 
     /// Takes up what a batch needs.
@@ -121,8 +137,9 @@ impl Yard {
 
     /// Weeks in which no bay stands free but for what is turned into it that week.
     pub fn crowded(&self, ground: &Ground) -> usize {
-        let bays = ground.bays();
-        (0..self.weeks).filter(|week| self.is_crowded(bays, *week)).count()
+        let bays = ground.bays() as u8;
+        let weeks = self.row(self.all()).iter().zip(self.row(self.opened()));
+        weeks.filter(|(all, opened)| **all >= bays + **opened).count()
     }
 
     /// Whether a week is one of them, where there are so many bays.

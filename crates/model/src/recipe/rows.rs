@@ -7,7 +7,7 @@ use crate::heap::Material;
 use crate::recipe::bounded_least_squares::solve;
 use crate::recipe::proportions::Proportions;
 use crate::recipe::quality::{AIR_WIDTH, air, c_to_n, half_widths, mass_kg, misfit, moisture};
-use crate::recipe::stock::Stock;
+use crate::recipe::stock::{Stock, Stocked};
 
 /// How strongly a mix is drawn towards using everything on hand in the proportions in which it is there, and no water: against
 /// a measure half a range off, which weighs 1.
@@ -19,25 +19,30 @@ const ROUNDS: usize = 12;
 const SETTLED: f64 = 1e-9;
 /// How often the way to a closer mix is halved where the whole of it leads too far.
 const SHORTER: i32 = 6;
+/// A cost at which the targets are met no better than half a range off.
+const FAR: f64 = 1.0;
+
 /// The best mix of a loose volume: that of the recipe equations, and from there by Gauss-Newton steps on the ratios themselves,
 /// which differ where the targets cannot be met.
+///
+/// Far from the targets more than one mix can be closer than all those around it: there each material leads in turn, and the
+/// closest mix that is come to is told.
 pub(super) fn of_volume(stock: &Stock, volume_m3: f64) -> Proportions {
     let (_, most_m3) = stock.volumes_m3();
     let share = (volume_m3 / most_m3).min(1.0);
     let all =
         Proportions { kg: stock.materials.iter().map(|own| own.most_kg * share).collect(), water_kg: 0.0 };
     let rows = Rows { stock, volume_m3, share, around: Around::targets(stock, &stock.mix(&all)) };
-    let mut found = rows.closest();
-    let mut cost = rows.cost(&found);
-    for _ in 0..ROUNDS {
-        let rows = Rows { around: Around::mix(&stock.mix(&found)), ..rows };
-        let next = rows.closest();
-        let shorter = (0..SHORTER).map(|halvings| found.towards(&next, 0.5_f64.powi(halvings)));
-        let mut closer = shorter.map(|closer| (rows.cost(&closer), closer));
-        let Some((lower, closer)) = closer.find(|(lower, _)| *lower < cost * (1.0 - SETTLED)) else { break };
-        (found, cost) = (closer, lower);
+    let (mut best, mut cost) = rows.settled(rows.closest());
+    if cost > FAR {
+        for leader in 0..stock.materials.len() {
+            let (found, its) = rows.settled(rows.led_by(leader));
+            if its < cost * (1.0 - SETTLED) {
+                (best, cost) = (found, its);
+            }
+        }
     }
-    found
+    best
 }
 
 /// Ratios about which rows are straight, and what they are divided by, so that each counts its measure in its own unit.
@@ -98,6 +103,39 @@ impl Rows<'_> {
         let found = self.solve(false);
         let airless = air(&self.stock.mix(&found)) < self.stock.targets.min_free_air_space_fraction;
         if airless { self.solve(true) } else { found }
+    }
+
+    /// The mix that Gauss-Newton steps lead to from another, and its cost.
+    fn settled(&self, mut found: Proportions) -> (Proportions, f64) {
+        let mut cost = self.cost(&found);
+        for _ in 0..ROUNDS {
+            let rows = Rows { around: Around::mix(&self.stock.mix(&found)), ..*self };
+            let next = rows.closest();
+            let shorter = (0..SHORTER).map(|halvings| found.towards(&next, 0.5_f64.powi(halvings)));
+            let mut closer = shorter.map(|closer| (rows.cost(&closer), closer));
+            let Some((lower, closer)) = closer.find(|(lower, _)| *lower < cost * (1.0 - SETTLED)) else {
+                break;
+            };
+            (found, cost) = (closer, lower);
+        }
+        (found, cost)
+    }
+
+    /// A mix of the volume with as much of one material as there is room for, and the others by what there is of them.
+    fn led_by(&self, leader: usize) -> Proportions {
+        let materials = &self.stock.materials;
+        let free_m3 = |own: &Stocked| (own.most_kg - own.least_kg) * own.per_kg.loose_m3;
+        let least_m3: f64 = materials.iter().map(|own| own.least_kg * own.per_kg.loose_m3).sum();
+        let left_m3 = (self.volume_m3 - least_m3).max(0.0);
+        let leading_m3 = free_m3(&materials[leader]).min(left_m3);
+        let others_m3 = materials.iter().map(free_m3).sum::<f64>() - free_m3(&materials[leader]);
+        let share = |filled_m3: f64, free_m3: f64| (filled_m3 / free_m3.max(1e-12)).min(1.0);
+        let (leading, others) =
+            (share(leading_m3, free_m3(&materials[leader])), share(left_m3 - leading_m3, others_m3));
+        let kg = materials.iter().enumerate().map(|(place, own)| {
+            own.least_kg + if place == leader { leading } else { others } * (own.most_kg - own.least_kg)
+        });
+        Proportions { kg: kg.collect(), water_kg: 0.0 }
     }
 
     /// What the least squares are to lower, by the ratios themselves.

@@ -3,6 +3,7 @@
 mod checker;
 mod farms;
 mod larkfield;
+mod mix;
 mod season;
 mod steady;
 

@@ -1,7 +1,5 @@
 //! What entries and events are known by, wherever and however often they are read.
 
-use std::fmt::Write;
-
 use sha2::{Digest, Sha256};
 
 /// A UUID of version 8 (RFC 9562 section 5.8) made of a kind of thing and its names: the same names, the same UUID.
@@ -14,21 +12,10 @@ pub fn uuid(kind: &str, names: &[&str]) -> String {
         hash.update((part.len() as u64).to_be_bytes());
         hash.update(part);
     }
-    let digest = hash.finalize();
-    let mut uuid = String::with_capacity(36);
-    for (index, byte) in digest.iter().take(16).enumerate() {
-        let byte = match index {
-            6 => byte & 0x0f | 0x80,
-            8 => byte & 0x3f | 0x80,
-            _ => *byte,
-        };
-        if matches!(index, 4 | 6 | 8 | 10) {
-            uuid.push('-');
-        }
-        // Writing into a text cannot fail.
-        let _ = write!(uuid, "{byte:02x}");
-    }
-    uuid
+    let mut digest = hash.finalize();
+    digest[6] = digest[6] & 0x0f | 0x80;
+    digest[8] = digest[8] & 0x3f | 0x80;
+    [0..4, 4..6, 6..8, 8..10, 10..16].map(|part| hex::encode(&digest[part])).join("-")
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ mod asked;
 mod client;
 mod kept;
 
-pub use client::Client;
+pub use client::{Client, Unanswered};
 pub use kept::{Kept, recorded};
 
 use serde_json::{Value, json};

@@ -78,9 +78,12 @@ async fn append(mut client: Client, course: Arc<Course>) -> Kept {
         let asked = client.next();
         loop {
             let address = course.address.borrow().clone();
-            if client.send(&address, &asked).await.is_ok() {
-                course.answers.fetch_add(1, Ordering::Relaxed);
-                break;
+            match client.send(&address, &asked).await {
+                Ok(()) => {
+                    course.answers.fetch_add(1, Ordering::Relaxed);
+                    break;
+                }
+                Err(unanswered) => unanswered.is_cut_off(),
             }
             course.cut_off.fetch_add(1, Ordering::Relaxed);
             tokio::time::sleep(Duration::from_millis(PAUSE_MS)).await;

@@ -7,7 +7,7 @@ use std::time::Duration;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use baycast_model::problem::Problems;
-use baycast_service::error::{Conflict, Quantity};
+use baycast_service::error::{Conflict, Outage, Quantity};
 use baycast_service::{Error, Limits, Service};
 use tower::ServiceExt;
 
@@ -25,7 +25,7 @@ fn one_of_each() -> [Error; 14] {
         Error::Forbidden { needed: "write" },
         Error::Conflict(Conflict::Exists { what: "bay", name: "pallet-2".to_owned() }),
         Error::Stale { given: 1, current: 2 },
-        Error::Unavailable { retry_after_s: 1 },
+        Error::Unavailable { outage: Outage::Reach, retry_after_s: 1 },
         Error::Busy { retry_after_s: 1 },
         Error::TooOften { retry_after_s: 1 },
         Error::Deadline,

@@ -2,6 +2,7 @@
 
 mod arriving;
 mod broker;
+mod broker_away;
 mod enduring;
 mod farm;
 mod guarded;

@@ -53,7 +53,8 @@ async fn append(mut client: Client, number: usize, course: Arc<Course>) {
         let asked = client.next();
         client.kept = Kept::default();
         let address = course.addresses[own].borrow().clone();
-        if client.send(&address, &asked).await.is_err() {
+        if let Err(unanswered) = client.send(&address, &asked).await {
+            unanswered.is_cut_off();
             course.again.fetch_add(1, Ordering::Relaxed);
             let other = course.addresses[1 - own].borrow().clone();
             client.send(&other, &asked).await.expect("the other replica answers");

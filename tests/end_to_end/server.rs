@@ -45,7 +45,7 @@ impl Server {
     }
 
     /// The server that a process is, once it takes connections.
-    fn listening(mut child: Child) -> Self {
+    pub fn listening(mut child: Child) -> Self {
         let mut line = String::new();
         let stdout = child.stdout.take().expect("standard output is piped");
         BufReader::new(stdout).read_line(&mut line).expect("standard output can be read");
@@ -60,7 +60,8 @@ impl Server {
         Self::command(arguments).spawn().expect("the binary starts")
     }
 
-    fn command(arguments: &[&str]) -> Command {
+    /// The command that serves with more arguments.
+    pub fn command(arguments: &[&str]) -> Command {
         let mut command = Command::new(binary::path());
         command.args(["serve", "--listen", "127.0.0.1:0"]).args(arguments).env("RUST_LOG", "warn");
         command.stdout(Stdio::piped());

@@ -2,7 +2,7 @@
 
 mod crowd;
 mod ending;
-mod events;
+pub mod events;
 mod resuming;
 
 use std::time::Duration;

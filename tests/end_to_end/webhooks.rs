@@ -3,7 +3,7 @@
 mod delivering;
 mod enduring;
 mod guarded;
-mod receiver;
+pub mod receiver;
 mod sharing;
 mod telling;
 pub mod yard;

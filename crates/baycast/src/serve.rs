@@ -12,7 +12,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::http::HeaderValue;
 use baycast_mqtt::{Probes, Settings};
-use baycast_records::Records;
+use baycast_records::{Error, Records};
 use baycast_service::destination::{Destinations, InternalPlace};
 use baycast_service::{Limits, Now, Rates, Service};
 use baycast_webhooks::{Deliveries, Retries};
@@ -20,6 +20,7 @@ use jiff::Timestamp;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::watch;
 use tonic_health::ServingStatus;
+use tonic_health::server::HealthReporter;
 
 use crate::config::Mqtt;
 use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
@@ -93,7 +94,7 @@ pub struct Args {
     /// Estimates worked on at once; one for each core where not given.
     #[arg(long, env = "BAYCAST_CONCURRENCY", value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub concurrency: Option<u16>,
-    /// Estimates that wait beyond those; 64 for each core where not given.
+    /// Most estimates that wait beyond those; 64 for each core where not given. Fewer do where the wait would be long.
     #[arg(long, env = "BAYCAST_QUEUE", value_name = "N")]
     pub queue: Option<u16>,
     /// Longest time for one estimate, seconds.
@@ -275,7 +276,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         asked_to_stop.await;
         tracing::info!("draining");
         service.drain();
-        health.set_service_status("", ServingStatus::NotServing).await;
+        tell_health(&service, &health).await;
         let _ = stop.send(true);
         tokio::time::sleep(DRAIN).await;
         tracing::warn!("work was left undone");
@@ -285,6 +286,7 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         ((), (), (), ()) = async { tokio::join!(serving, telling, probing, delivering) } => Ok(()),
         cut_off = stopping => cut_off,
         () = keep_up(certificate.as_deref()) => Ok(()),
+        never = service.follow_outages(async || tell_health(&service, &health).await) => match never {},
         never = keep_tidy(&service), if records.is_some() => match never {},
         ended = service.publish_readiness(), if records.is_some() => match ended {
             Ok(never) => match never {},
@@ -296,6 +298,14 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
         records.close().await.map_err(io::Error::other)?;
     }
     ended
+}
+
+/// Has gRPC's health service say what `/readyz` says: of the server as a whole, and of the records in it.
+async fn tell_health(service: &Service, health: &HealthReporter) {
+    let status = if service.outage().is_none() { ServingStatus::Serving } else { ServingStatus::NotServing };
+    for name in ["", baycast_grpc::RECORDS_SERVICE] {
+        health.set_service_status(name, status).await;
+    }
 }
 
 /// Throws out what the records need no longer, now and once an hour.
@@ -328,6 +338,10 @@ async fn keep_up(certificate: Option<&Certificate>) {
 /// Opens the records, and says so where anyone on this machine may use them; where others could, there must be keys.
 async fn open(url: &str, address: SocketAddr, exposure: Exposure) -> io::Result<Arc<Records>> {
     let records = Records::open(url).await.map_err(io::Error::other)?;
+    // SQLite would go on reading only, for as long as the file is open.
+    if let Err(error @ Error::ReadOnly { .. }) = records.try_writing().await {
+        return Err(io::Error::other(error));
+    }
     if !records.has_keys().await.map_err(io::Error::other)? {
         if exposure.asks_for_keys(true) {
             return Err(io::Error::other(format!(

@@ -36,7 +36,13 @@ pub enum Form {
 
 /// Starts logging to standard error, filtered by the variable `RUST_LOG`. A second start changes nothing.
 pub fn start(form: Form) {
-    let filter = EnvFilter::builder().with_default_directive(LevelFilter::INFO.into()).from_env_lossy();
+    let mut filter = EnvFilter::builder().with_default_directive(LevelFilter::INFO.into()).from_env_lossy();
+    if !std::env::var(EnvFilter::DEFAULT_ENV).is_ok_and(|given| given.contains("sqlx")) {
+        // A database that goes away is told once, by the records; the driver tells it of every connection.
+        for driver in ["sqlx=error", "sqlx_core=error"] {
+            filter = filter.add_directive(driver.parse().expect("a directive"));
+        }
+    }
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr);
     let log = log.with_ansi(io::stderr().is_terminal());
     let _ = match form {

@@ -35,4 +35,5 @@ pub mod status;
 mod webhooks;
 
 pub use methods::named as method;
+pub use proto::records_service_server::SERVICE_NAME as RECORDS_SERVICE;
 pub use router::router;

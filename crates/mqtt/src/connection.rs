@@ -43,6 +43,8 @@ pub struct Connection {
     /// Since when it is open.
     open_since: Option<Instant>,
     backoff: Backoff,
+    /// Why there is none, as it was told last; told again once there was one.
+    told: Option<String>,
 }
 
 impl Connection {
@@ -70,6 +72,7 @@ impl Connection {
             number: 1,
             open_since: None,
             backoff: Backoff::new(WAITS.0, WAITS.1),
+            told: None,
         }
     }
 
@@ -109,6 +112,7 @@ impl Connection {
         match event {
             Event::Incoming(Packet::ConnAck(answer)) => {
                 self.open_since = Some(Instant::now());
+                self.told = None;
                 tracing::info!(session_kept = answer.session_present, "connected to the MQTT broker");
                 if answer.session_present {
                     self.recorder.sent_again(self.number);
@@ -177,7 +181,11 @@ impl Connection {
             self.backoff.reset();
         }
         let wait = self.backoff.step();
-        tracing::warn!(%error, retry_in_s = wait.as_secs_f64(), "no connection to the MQTT broker");
+        let (why, retry_in_s) = (Some(error.to_string()), wait.as_secs_f64());
+        if self.told != why {
+            tracing::warn!(%error, retry_in_s, "no connection to the MQTT broker");
+            self.told = why;
+        }
         tokio::time::sleep(wait).await;
     }
 

@@ -1,7 +1,7 @@
 //! From a message to a reading on disk, however long that takes.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::Duration;
 
 use baycast_service::records::ProbeOutcome;
@@ -15,7 +15,7 @@ use crate::mapping::{Mappings, Unusable};
 use crate::tally::Tally;
 
 /// The first wait for records that are away, and the longest.
-const WAITS: (Duration, Duration) = (Duration::from_millis(200), Duration::from_secs(30));
+const WAITS: (Duration, Duration) = (Duration::from_millis(200), Duration::from_secs(5));
 
 /// What records messages.
 pub struct Recorder {
@@ -28,6 +28,8 @@ pub struct Recorder {
     /// Messages of connections before this one are sent again by the broker.
     sent_again_before: AtomicU64,
     tally: Arc<Tally>,
+    /// Whether readings wait for the records, which is told when it begins and ends.
+    waiting: AtomicBool,
 }
 
 impl Recorder {
@@ -48,6 +50,7 @@ impl Recorder {
             stopping,
             sent_again_before,
             tally,
+            waiting: AtomicBool::default(),
         }
     }
 
@@ -90,7 +93,9 @@ impl Recorder {
                 Ok(ProbeOutcome::Known) => self.tally.known(),
                 Err(error) if passes(&error) => {
                     self.tally.postponed();
-                    tracing::warn!(topic = job.topic, %error, "a probe's reading waits");
+                    if !self.waiting.swap(true, Ordering::Relaxed) {
+                        tracing::warn!(topic = job.topic, %error, "probes' readings wait");
+                    }
                     tokio::select! {
                         () = tokio::time::sleep(backoff.step()) => continue,
                         _ = stopping.wait_for(|stopping| *stopping) => return None,
@@ -104,6 +109,9 @@ impl Recorder {
                     };
                     return Some(self.refuse(job, &error.detail(), reason));
                 }
+            }
+            if self.waiting.swap(false, Ordering::Relaxed) {
+                tracing::info!("probes' readings are recorded again");
             }
             return Some(PubAckReason::Success);
         }

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result, Thing};
 use crate::event_id::EventId;
-use crate::instant::to_microsecond;
+use crate::instant::{no_later_than, to_microsecond};
 use crate::page::{Page, PageRequest};
 use crate::records::Records;
 use crate::store::{Session, Table};
@@ -244,43 +244,58 @@ impl Records {
         request.page(&list, deliveries, |own: &Delivery| own.id.to_string())
     }
 
-    /// When the next delivery is due, where a webhook that is not disabled and has none under way waits for one.
-    pub async fn next_delivery_at(&self, now: Timestamp) -> Result<Option<Timestamp>> {
+    /// When the next delivery is due, where a webhook that is not disabled and has none under way waits for one that would be
+    /// held until `leased_until`. One that was never tried, or would wait beyond `latest`, is due at once: it was put in, or
+    /// tried, before a clock was set back.
+    pub async fn next_delivery_at(
+        &self,
+        now: Timestamp,
+        leased_until: Timestamp,
+        latest: Timestamp,
+    ) -> Result<Option<Timestamp>> {
+        let (now, leased_until) = (to_microsecond(now), to_microsecond(leased_until));
         let rows = self
             .read()
             .await?
             .run(
-                "SELECT d.next_at FROM deliveries d JOIN webhooks b ON b.farm_id = d.farm_id AND b.id = d.webhook_id \
+                "SELECT CASE WHEN d.next_at > $1 AND (d.attempts = 0 OR d.leased_until > $2 OR d.next_at > $3) THEN $1 ELSE d.next_at END AS due \
+                 FROM deliveries d JOIN webhooks b ON b.farm_id = d.farm_id AND b.id = d.webhook_id \
                  WHERE d.state = 'waiting' AND b.disabled_at IS NULL AND NOT EXISTS (SELECT 1 FROM deliveries o \
-                 WHERE o.farm_id = d.farm_id AND o.webhook_id = d.webhook_id AND o.leased_until > $1) \
-                 ORDER BY d.next_at LIMIT 1",
-                values![to_microsecond(now)],
+                 WHERE o.farm_id = d.farm_id AND o.webhook_id = d.webhook_id AND o.leased_until > $1 \
+                 AND o.leased_until <= $2) ORDER BY due LIMIT 1",
+                values![now, no_later_than(now, leased_until), to_microsecond(latest)],
             )
             .await?;
         rows.into_iter().next().map(|mut row| row.instant()).transpose()
     }
 
     /// Takes at most `most` deliveries that are due, one of a webhook, and holds them until `leased_until`; the longest due
-    /// first. Those of a webhook that has one under way, here or elsewhere, wait.
+    /// first. Those of a webhook that has one under way, here or elsewhere, wait. A lease that reaches further than twice as long
+    /// was taken before a clock was set back, and is over; `latest` is that of [`Records::next_delivery_at`].
     pub async fn claim_deliveries(
         &self,
         most: u32,
         now: Timestamp,
         leased_until: Timestamp,
+        latest: Timestamp,
     ) -> Result<Vec<ClaimedDelivery>> {
         let (now, leased_until) = (to_microsecond(now), to_microsecond(leased_until));
+        let latest = to_microsecond(latest);
+        let ahead = no_later_than(now, leased_until);
         let mut session = self.write().await?;
         // The webhooks' rows are locked first: who comes second, and only then looks at deliveries, sees the leases.
         let rows = session
             .run(
                 "SELECT b.farm_id, b.id, b.url, b.secret, b.previous_secret, b.previous_until \
                  FROM (SELECT w.farm_id, w.webhook_id, MIN(w.next_at) AS due FROM deliveries w \
-                 WHERE w.state = 'waiting' AND w.next_at <= $1 GROUP BY w.farm_id, w.webhook_id) d \
+                 WHERE w.state = 'waiting' AND (w.next_at <= $1 OR w.attempts = 0 OR w.leased_until > $3 \
+                 OR w.next_at > $4) \
+                 GROUP BY w.farm_id, w.webhook_id) d \
                  JOIN webhooks b ON b.farm_id = d.farm_id AND b.id = d.webhook_id \
                  WHERE b.disabled_at IS NULL AND NOT EXISTS (SELECT 1 FROM deliveries o \
-                 WHERE o.farm_id = b.farm_id AND o.webhook_id = b.id AND o.leased_until > $1) \
-                 ORDER BY d.due, b.id LIMIT $2 {skip_locked}",
-                values![now, i64::from(most)],
+                 WHERE o.farm_id = b.farm_id AND o.webhook_id = b.id AND o.leased_until > $1 \
+                 AND o.leased_until <= $3) ORDER BY d.due, b.id LIMIT $2 {skip_locked}",
+                values![now, i64::from(most), ahead, latest],
             )
             .await?;
         let mut webhooks = HashMap::new();
@@ -294,21 +309,25 @@ impl Records {
         if webhooks.is_empty() {
             return Ok(Vec::new());
         }
-        let rows = webhooks.keys().map(|(farm, id)| values![farm, id, now, leased_until]).collect();
+        let rows =
+            webhooks.keys().map(|(farm, id)| values![farm, id, now, leased_until, ahead, latest]).collect();
         let columns = &[
             ("farm_id", Kind::Text),
             ("webhook_id", Kind::Text),
             ("now", Kind::Text),
             ("until", Kind::Text),
+            ("ahead", Kind::Text),
+            ("latest", Kind::Text),
         ];
         let rows = session
             .run_rows(
                 "UPDATE deliveries SET attempts = attempts + 1, leased_until = c.until FROM ( \
                  SELECT k.farm_id, k.webhook_id, k.until, (SELECT d.id FROM deliveries d \
                  WHERE d.farm_id = k.farm_id AND d.webhook_id = k.webhook_id AND d.state = 'waiting' \
-                 AND d.next_at <= k.now ORDER BY d.next_at, d.id LIMIT 1) AS id FROM {rows} \
+                 AND (d.next_at <= k.now OR d.attempts = 0 OR d.leased_until > k.ahead OR d.next_at > k.latest) \
+                 ORDER BY d.next_at, d.id LIMIT 1) AS id FROM {rows} \
                  WHERE NOT EXISTS (SELECT 1 FROM deliveries o WHERE o.farm_id = k.farm_id \
-                 AND o.webhook_id = k.webhook_id AND o.leased_until > k.now)) AS c \
+                 AND o.webhook_id = k.webhook_id AND o.leased_until > k.now AND o.leased_until <= k.ahead)) AS c \
                  WHERE deliveries.farm_id = c.farm_id AND deliveries.webhook_id = c.webhook_id \
                  AND deliveries.id = c.id \
                  RETURNING deliveries.farm_id, deliveries.webhook_id, deliveries.id, body, attempts",

@@ -65,6 +65,12 @@ pub enum Error {
         /// What would be taken.
         expected: String,
     },
+    /// The database can be read and takes nothing: a standby, or a file on what may only be read.
+    #[error("the records can only be read: {detail}")]
+    ReadOnly {
+        /// What the database said.
+        detail: String,
+    },
     /// No room left on the disk.
     #[error("there is no room left for records: {detail}")]
     Full {

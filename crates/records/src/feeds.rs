@@ -107,7 +107,7 @@ impl Records {
             match self.note_reading(&own, hour).await {
                 Ok(()) => own.last_used_at = Some(hour),
                 // Reading goes on where nothing can be written.
-                Err(Error::Full { .. } | Error::Unavailable { .. }) => {}
+                Err(Error::Full { .. } | Error::ReadOnly { .. } | Error::Unavailable { .. }) => {}
                 Err(error) => return Err(error),
             }
         }

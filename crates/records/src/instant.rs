@@ -19,6 +19,13 @@ pub(crate) fn to_hour(at: Timestamp) -> Timestamp {
     Timestamp::from_second(at.as_second().div_euclid(HOUR_S) * HOUR_S).unwrap_or(at)
 }
 
+/// The latest end that what is held from `now` to `until` can have by any clock that is nearly right: one beyond it was noted
+/// before a clock was set back.
+#[must_use]
+pub(crate) fn no_later_than(now: Timestamp, until: Timestamp) -> Timestamp {
+    until.saturating_add(until.duration_since(now)).unwrap_or(Timestamp::MAX)
+}
+
 /// As stored.
 pub(crate) fn text(at: Timestamp) -> String {
     format!("{at:.6}")

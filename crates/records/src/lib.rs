@@ -8,6 +8,7 @@
 //! The tables are documented in `SCHEMA.md`.
 
 mod append;
+mod attended;
 mod backup;
 mod batches;
 mod bays;
@@ -50,6 +51,7 @@ mod statement;
 mod store;
 mod sweep;
 mod tidings;
+mod trouble;
 mod value;
 mod version;
 mod webhooks;

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 
 use crate::error::Result;
 use crate::events::EventRecord;
-use crate::instant::to_microsecond;
+use crate::instant::{no_later_than, to_microsecond};
 use crate::records::Records;
 use crate::secret::random;
 use crate::store::{Session, Table};
@@ -115,18 +115,20 @@ pub(crate) async fn settle(session: &mut dyn Session, claim: &Claim) -> Result<(
 
 impl Records {
     /// Claims the notices of at most `most` batches that no one holds at `now`, those that wait longest first, until
-    /// `until`. No one waits for another: two who come at the same moment may each get some of a batch's notices, and both
+    /// `until`. A claim that reaches further than twice as long was made before a clock was set back, and has lapsed. No one waits
+    /// for another: two who come at the same moment may each get some of a batch's notices, and both
     /// work it out.
     pub async fn claim_due(&self, now: Timestamp, until: Timestamp, most: usize) -> Result<Vec<Claim>> {
         let (now, until) = (to_microsecond(now), to_microsecond(until));
+        let ahead = no_later_than(now, until);
         for _ in 0..TRIES {
             let waiting = self
                 .read()
                 .await?
                 .run(
                     "SELECT farm_id, batch_id FROM outbox WHERE claimed_until IS NULL OR claimed_until <= $1 \
-                     ORDER BY id LIMIT $2",
-                    values![now, LOOKED_AT],
+                     OR claimed_until > $3 ORDER BY id LIMIT $2",
+                    values![now, LOOKED_AT, ahead],
                 )
                 .await?;
             let mut batches = BTreeSet::new();
@@ -139,20 +141,22 @@ impl Records {
                 break;
             }
             let claim = hex::encode(random::<8>()?);
-            let rows = batches.iter().map(|(farm, batch)| values![farm, batch, &claim, now, until]).collect();
+            let rows =
+                batches.iter().map(|(farm, batch)| values![farm, batch, &claim, now, until, ahead]).collect();
             let columns = &[
                 ("farm_id", Kind::Text),
                 ("batch_id", Kind::Text),
                 ("claim", Kind::Text),
                 ("now", Kind::Text),
                 ("until", Kind::Text),
+                ("ahead", Kind::Text),
             ];
             let mut session = self.write().await?;
             let claimed = session
                 .run_rows(
                     "UPDATE outbox SET claim = c.claim, claimed_until = c.until FROM (SELECT b.id, k.claim, k.until \
                      FROM {rows} JOIN outbox b ON b.farm_id = k.farm_id AND b.batch_id = k.batch_id \
-                     WHERE b.claimed_until IS NULL OR b.claimed_until <= k.now {skip_locked}) AS c \
+                     WHERE b.claimed_until IS NULL OR b.claimed_until <= k.now OR b.claimed_until > k.ahead {skip_locked}) AS c \
                      WHERE outbox.id = c.id RETURNING outbox.farm_id, outbox.batch_id",
                     Table::new(columns, rows),
                 )

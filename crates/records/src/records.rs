@@ -4,8 +4,10 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
+use tokio::sync::watch;
 use tokio::time::{Instant, sleep};
 
+use crate::attended::Attended;
 use crate::door::Door;
 use crate::error::{Error, Result};
 use crate::migrate::migrate;
@@ -24,6 +26,7 @@ pub struct Records {
     pub(crate) store: Arc<dyn Store>,
     pub(crate) writers: Writers,
     pub(crate) door: Door,
+    trouble: watch::Receiver<Option<Error>>,
 }
 
 impl Records {
@@ -41,6 +44,9 @@ impl Records {
                     {
                         sleep(OPEN_PAUSE).await;
                     }
+                    Err(Error::Unavailable { detail }) => {
+                        return Err(Error::Unavailable { detail: format!("{path}: {detail}") });
+                    }
                     Err(error) => return Err(error),
                 }
             }
@@ -53,13 +59,28 @@ impl Records {
             let scheme = url.split(':').next().unwrap_or_default();
             return Err(Error::invalid("url", scheme, "sqlite:PATH or postgres://…"));
         };
-        Ok(Self { writers: Writers::start(&store), door: Door::open(&store), store })
+        let attended = Attended::new(store);
+        let trouble = attended.trouble();
+        let store: Arc<dyn Store> = Arc::new(attended);
+        Ok(Self { writers: Writers::start(&store), door: Door::open(&store), store, trouble })
     }
 
     /// Keeps the appends that were handed over, then ends all connections.
     pub async fn close(self) -> Result<()> {
         self.writers.finish().await;
         self.store.close().await
+    }
+
+    /// What is the matter with the database, and word of every change: [`Error::Unavailable`] where it is away,
+    /// [`Error::ReadOnly`] or [`Error::Full`]; nothing where it is sound. It is looked after from opening on.
+    #[must_use]
+    pub fn trouble(&self) -> watch::Receiver<Option<Error>> {
+        self.trouble.clone()
+    }
+
+    /// Looks, by a write that changes nothing, whether the database takes anything now.
+    pub async fn try_writing(&self) -> Result<()> {
+        self.store.look(Purpose::Write).await
     }
 
     /// Connections to the database that are open and idle, and those in use.

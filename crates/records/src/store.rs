@@ -18,6 +18,9 @@ use crate::value::{Kind, Row, Value};
 /// A result that is still being worked on.
 pub(crate) type Later<'a, T> = Pin<Box<dyn Future<Output = Result<T>> + Send + 'a>>;
 
+/// A statement that writes and changes nothing.
+pub(crate) const WRITING_LOOK: &str = "UPDATE migrations SET name = name WHERE version = 1";
+
 /// What a session is opened for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Purpose {
@@ -41,6 +44,9 @@ pub(crate) trait Store: Send + Sync {
     fn changes(&self) -> &broadcast::Sender<Change>;
     /// Copies everything to a new file, while serving.
     fn copy_to<'a>(&'a self, path: &'a std::path::Path) -> Later<'a, ()>;
+    /// Whether it can be read, with room for what may be written; for [`Purpose::Write`] by writing, which changes nothing.
+    /// Over a connection of its own, so that it waits for no one who uses the others.
+    fn look(&self, purpose: Purpose) -> Later<'_, ()>;
     /// Connections that are open and idle, and those in use.
     fn connections(&self) -> (usize, usize);
     /// Ends all connections.

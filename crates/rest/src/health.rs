@@ -15,12 +15,11 @@ pub async fn livez() -> &'static str {
 #[utoipa::path(get, path = "/readyz", operation_id = "readyz", tag = "health",
     responses(
         (status = 200, description = "Send work", body = String, content_type = "text/plain"),
-        (status = 503, description = "It is shutting down", body = String, content_type = "text/plain"),
+        (status = 503, description = "It is shutting down, or its records are away or take nothing: the text says which", body = String, content_type = "text/plain"),
     ))]
-pub async fn readyz(State(service): State<Service>) -> (StatusCode, &'static str) {
-    if service.is_ready() {
-        (StatusCode::OK, "ready\n")
-    } else {
-        (StatusCode::SERVICE_UNAVAILABLE, "draining\n")
+pub async fn readyz(State(service): State<Service>) -> (StatusCode, String) {
+    match service.outage() {
+        None => (StatusCode::OK, "ready\n".to_owned()),
+        Some(outage) => (StatusCode::SERVICE_UNAVAILABLE, format!("{outage}\n")),
     }
 }

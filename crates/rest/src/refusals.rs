@@ -23,7 +23,7 @@ pub enum Refusals {
     /// More requests than one caller may make; `Retry-After` says when to come back
     #[response(status = 429, content_type = "application/problem+json")]
     TooOften(Problem),
-    /// The records cannot be reached; `Retry-After` says when to come back
+    /// The records cannot be reached, or take nothing; `Retry-After` says when to come back
     #[response(status = 503, content_type = "application/problem+json")]
     Unavailable(Problem),
 }
@@ -41,7 +41,7 @@ pub enum AddressRefusals {
     /// More requests than one caller may make; `Retry-After` says when to come back
     #[response(status = 429, content_type = "application/problem+json")]
     TooOften(Problem),
-    /// The records cannot be reached; `Retry-After` says when to come back
+    /// The records cannot be reached, or take nothing; `Retry-After` says when to come back
     #[response(status = 503, content_type = "application/problem+json")]
     Unavailable(Problem),
 }

@@ -62,9 +62,11 @@ pub enum Error {
         /// The version there is.
         current: i64,
     },
-    /// The records cannot be reached or have no room; the same call may succeed later.
-    #[error("the records cannot be reached now, try again in {retry_after_s} s")]
+    /// Something that this hangs on is out for a while; the same call may succeed later.
+    #[error("{outage}, try again in {retry_after_s} s")]
     Unavailable {
+        /// What is out.
+        outage: Outage,
         /// When to come back, s.
         retry_after_s: u64,
     },
@@ -86,6 +88,23 @@ pub enum Error {
     /// A fault of the service itself.
     #[error("the service failed")]
     Internal,
+}
+
+/// What is out for a while.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Outage {
+    /// The records' database.
+    #[error("the records cannot be reached now")]
+    Reach,
+    /// Room on its disk.
+    #[error("there is no room left for records: nothing can be recorded now")]
+    Room,
+    /// Writing to it.
+    #[error("the records can only be read: nothing can be recorded now")]
+    Writing,
+    /// This process, which is shutting down.
+    #[error("the service is shutting down here")]
+    Process,
 }
 
 /// What is in the way.
@@ -202,7 +221,7 @@ impl Error {
             Self::Forbidden { .. } => "Not allowed with this key",
             Self::Conflict(_) => "In conflict with what is there",
             Self::Stale { .. } => "Changed meanwhile",
-            Self::Unavailable { .. } => "Records out of reach",
+            Self::Unavailable { .. } => "Out for a while",
             Self::Busy { .. } => "Too busy",
             Self::TooOften { .. } => "Too many requests",
             Self::Deadline => "Out of time",
@@ -227,11 +246,17 @@ impl Error {
     #[must_use]
     pub fn retry_after_s(&self) -> Option<u64> {
         match self {
-            Self::Unavailable { retry_after_s }
+            Self::Unavailable { retry_after_s, .. }
             | Self::Busy { retry_after_s }
             | Self::TooOften { retry_after_s } => Some(*retry_after_s),
             _ => None,
         }
+    }
+
+    /// Whether it is what the records told of themselves in the log when it began.
+    #[must_use]
+    pub fn is_outage(&self) -> bool {
+        matches!(self, Self::Unavailable { .. })
     }
 
     /// Every field at fault, in one form for all kinds that have any.

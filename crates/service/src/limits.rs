@@ -27,7 +27,7 @@ pub struct Limits {
     pub stream_idle: Duration,
     /// Estimates worked on at once.
     pub concurrency: usize,
-    /// Estimates waiting beyond those; one more is turned away.
+    /// Most estimates waiting beyond those; one more is turned away, and so is one that would wait long.
     pub queue: usize,
     /// Streams open at once; one more is turned away.
     pub streams: usize,

@@ -1,5 +1,7 @@
 //! The operations: one estimate, many in order, the feedstock table.
 
+use std::convert::Infallible;
+use std::future::pending;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -11,16 +13,20 @@ use bytes::Bytes;
 use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 use crate::capacity::{Capacity, Load, Place};
 use crate::destination::Destinations;
-use crate::error::Error;
+use crate::error::{Error, Outage};
 use crate::feedstocks::Table;
 use crate::limits::Limits;
 use crate::page::Page;
 use crate::rates::Rates;
-use crate::records::Store;
+use crate::records::{Store, refusal};
 use crate::{parse, weight};
+
+/// When to come back to where a process that is shutting down was, s.
+pub(crate) const RETRY_AFTER_S: u64 = 1;
 
 /// Tells today's date. The binary hands in the machine's; tests hand in a fixed one.
 pub type Clock = Arc<dyn Fn() -> Date + Send + Sync>;
@@ -155,10 +161,32 @@ impl Service {
         &self.0.limits
     }
 
-    /// Whether new work should be sent here: until the service is told to drain.
+    /// Why no new work should be sent here: the service drains, or its records are away or take nothing. Nothing where all of
+    /// it is welcome.
     #[must_use]
-    pub fn is_ready(&self) -> bool {
-        !*self.0.draining.borrow()
+    pub fn outage(&self) -> Option<Error> {
+        if *self.0.draining.borrow() {
+            return Some(Error::Unavailable { outage: Outage::Process, retry_after_s: RETRY_AFTER_S });
+        }
+        let trouble = self.0.store.as_ref()?.records.trouble();
+        let declined = trouble.borrow().clone();
+        declined.map(refusal::of)
+    }
+
+    /// Calls `heed` now, and whenever [`Service::outage`] may have changed for the records' sake.
+    pub async fn follow_outages(&self, mut heed: impl AsyncFnMut()) -> Infallible {
+        let mut trouble = self.0.store.as_ref().map(|store| store.records.trouble());
+        loop {
+            if let Some(trouble) = &mut trouble {
+                trouble.mark_unchanged();
+            }
+            heed().await;
+            match &mut trouble {
+                // Its sender is kept by the records.
+                Some(trouble) => drop(trouble.changed().await),
+                None => pending().await,
+            }
+        }
     }
 
     /// From now on the service says that it is not ready, finishes what it has and ends what has no end of its own.
@@ -241,12 +269,13 @@ impl Service {
         work: impl FnOnce() -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
         let worker = self.0.capacity.worker().await?;
+        let began = Instant::now();
         let task = tokio::task::spawn_blocking(move || {
             let _places = (place, worker);
             work()
         });
         let worked_out = task.await;
-        self.0.capacity.done();
+        self.0.capacity.done(began.elapsed());
         worked_out.unwrap_or_else(|failure| {
             tracing::error!(%failure, "a worker failed");
             Err(Error::Internal)

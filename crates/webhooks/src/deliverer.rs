@@ -52,7 +52,9 @@ impl Deliverer {
             let pause = match self.begin(&mut under_way).await {
                 Ok(pause) => pause,
                 Err(error) => {
-                    tracing::warn!(%error, "deliveries to webhooks wait for the records");
+                    if !error.is_outage() {
+                        tracing::warn!(%error, "deliveries to webhooks wait for the records");
+                    }
                     AWAY
                 }
             };
@@ -72,11 +74,13 @@ impl Deliverer {
             return Ok(LOOK);
         }
         // A look costs less than a claim, which writes.
-        let Some(wait) = self.service.next_delivery_in().await? else { return Ok(LOOK) };
+        let Some(wait) = self.service.next_delivery_in(self.retries.longest()).await? else {
+            return Ok(LOOK);
+        };
         if wait > Duration::ZERO {
             return Ok(wait.clamp(Duration::from_millis(10), LOOK));
         }
-        for claim in self.service.claim_deliveries(room as u32).await? {
+        for claim in self.service.claim_deliveries(room as u32, self.retries.longest()).await? {
             let own = self.clone();
             under_way.spawn(async move { own.deliver(claim).await });
         }

@@ -26,6 +26,12 @@ impl Default for Retries {
 }
 
 impl Retries {
+    /// The longest that is waited after any attempt.
+    #[must_use]
+    pub fn longest(&self) -> Duration {
+        self.base * LONGEST
+    }
+
     /// The longest that is waited after the attempt with this number, from 1.
     #[must_use]
     pub fn bound(&self, attempt: u32) -> Duration {
@@ -41,7 +47,7 @@ impl Retries {
             return None;
         }
         let jittered = self.bound(attempt).mul_f64(fastrand::f64());
-        let asked = asked.unwrap_or_default().min(self.base * LONGEST);
+        let asked = asked.unwrap_or_default().min(self.longest());
         Some(jittered.max(asked))
     }
 }

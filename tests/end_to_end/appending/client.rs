@@ -11,7 +11,9 @@ use hyper_util::client::legacy;
 use hyper_util::client::legacy::connect::HttpConnector;
 use hyper_util::rt::TokioExecutor;
 use serde_json::Value;
+use tonic::Code;
 use tonic::transport::Channel;
+use tonic_types::StatusExt;
 
 use super::asked::{Asked, Line};
 use super::kept::Kept;
@@ -28,9 +30,26 @@ enum Speech {
     Grpc(Option<(String, RecordsServiceClient<Channel>)>),
 }
 
-/// The server went away before its answer was whole.
+/// Why nothing is known to be recorded.
 #[derive(Debug)]
-pub struct CutOff;
+pub enum Unanswered {
+    /// The server went away before its answer was whole.
+    CutOff,
+    /// It takes nothing now, and says why and when to come back.
+    Out {
+        /// Why.
+        why: String,
+        /// When, s.
+        retry_after_s: u64,
+    },
+}
+
+impl Unanswered {
+    /// That it was cut off, where nothing is to be refused.
+    pub fn is_cut_off(&self) {
+        assert!(matches!(self, Self::CutOff), "an append is answered or cut off, never refused: {self:?}");
+    }
+}
 
 /// A client.
 pub struct Client {
@@ -83,7 +102,7 @@ impl Client {
     }
 
     /// Sends it, and notes what is acknowledged.
-    pub async fn send(&mut self, address: &str, asked: &Asked) -> Result<(), CutOff> {
+    pub async fn send(&mut self, address: &str, asked: &Asked) -> Result<(), Unanswered> {
         let ids = match &mut self.speech {
             Speech::Rest(client) => over_rest(client, address, asked).await?,
             Speech::Grpc(channel) => over_grpc(channel, address, asked).await?,
@@ -100,17 +119,26 @@ async fn over_rest(
     client: &legacy::Client<HttpConnector, Body>,
     address: &str,
     asked: &Asked,
-) -> Result<Vec<String>, CutOff> {
+) -> Result<Vec<String>, Unanswered> {
     let uri = format!("http://{address}/v1/farms/{FARM}/batches/{}/events", asked.batch);
     let mut request = Request::post(uri).header("content-type", "application/json");
     if let Some(key) = &asked.key {
         request = request.header("idempotency-key", format!("\"{key}\""));
     }
     let request = request.body(Body::from(asked.json().to_string())).expect("a request can be built");
-    let (head, body) = client.request(request).await.map_err(|_| CutOff)?.into_parts();
-    let body = body.collect().await.map_err(|_| CutOff)?.to_bytes();
+    let (head, body) = client.request(request).await.map_err(|_| Unanswered::CutOff)?.into_parts();
+    let body = body.collect().await.map_err(|_| Unanswered::CutOff)?.to_bytes();
+    if head.status == 503 {
+        let answer: Value = serde_json::from_slice(&body).expect("JSON");
+        assert_eq!(answer["type"], "urn:baycast:problem:unavailable");
+        let retry_after_s = head.headers["retry-after"].to_str().expect("text").parse().expect("seconds");
+        return Err(Unanswered::Out {
+            why: answer["detail"].as_str().expect("text").to_owned(),
+            retry_after_s,
+        });
+    }
     let said = || format!("{} {} to {asked:?}", head.status, String::from_utf8_lossy(&body));
-    assert_eq!(head.status, 200, "an append is answered or cut off, never refused: {}", said());
+    assert_eq!(head.status, 200, "an append is answered, cut off or put off: {}", said());
     let answer: Value = serde_json::from_slice(&body).expect("JSON");
     let items = answer["items"].as_array().expect("items").iter();
     Ok(items.map(|item| item["id"].as_str().expect("an id").to_owned()).collect())
@@ -120,10 +148,10 @@ async fn over_grpc(
     channel: &mut Option<(String, RecordsServiceClient<Channel>)>,
     address: &str,
     asked: &Asked,
-) -> Result<Vec<String>, CutOff> {
+) -> Result<Vec<String>, Unanswered> {
     if channel.as_ref().is_none_or(|(to, _)| to != address) {
         let endpoint = Channel::from_shared(format!("http://{address}")).expect("an address");
-        let connected = endpoint.connect().await.map_err(|_| CutOff)?;
+        let connected = endpoint.connect().await.map_err(|_| Unanswered::CutOff)?;
         *channel = Some((address.to_owned(), RecordsServiceClient::new(connected)));
     }
     let (_, client) = channel.as_mut().expect("it was just made");
@@ -132,8 +160,12 @@ async fn over_grpc(
         // A status that the server sent has no other error behind it.
         Err(status) if status.source().is_some() => {
             *channel = None;
-            Err(CutOff)
+            Err(Unanswered::CutOff)
         }
-        Err(status) => panic!("an append is answered or cut off, never refused: {status:?} to {asked:?}"),
+        Err(status) if status.code() == Code::Unavailable => {
+            let retry = status.get_details_retry_info().expect("a hint").retry_delay.expect("a delay");
+            Err(Unanswered::Out { why: status.message().to_owned(), retry_after_s: retry.as_secs() })
+        }
+        Err(status) => panic!("an append is answered, cut off or put off: {status:?} to {asked:?}"),
     }
 }

@@ -50,7 +50,7 @@ async fn readings_arrive_over_tls_with_a_password_that_is_never_told() {
     let unknown = format!("ca_file = \"{}\"\n{user}", other.display());
     for (lines, reason) in [(wrong, "NotAuthorized"), (unknown, "certificate")] {
         let mut refused = farm.serve_on(&url, "baycast-test", &lines);
-        let told = refused.logged("no connection to the MQTT broker", 2).await;
+        let told = refused.logged("no connection to the MQTT broker", 1).await;
         let error = told[0]["error"].as_str().expect("a text");
         assert!(error.contains(reason), "{error}");
         assert!(!refused.text().contains("not this one"));

@@ -4,16 +4,17 @@ mod notices;
 mod session;
 
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
-use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
+use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 use sqlx::{ConnectOptions, Connection};
 use tokio::sync::broadcast;
 use tokio::task::JoinHandle;
 
 use crate::changes::Change;
 use crate::error::{Error, Result};
-use crate::store::{Later, Purpose, Session, Store};
+use crate::store::{Later, Purpose, Session, Store, WRITING_LOOK};
 use session::PostgresSession;
 
 /// Connections of one replica.
@@ -34,6 +35,9 @@ pub(crate) struct PostgresStore {
     pool: PgPool,
     changes: broadcast::Sender<Change>,
     listener: JoinHandle<()>,
+    options: PgConnectOptions,
+    /// Whoever looks takes it, and puts it back where all was well.
+    looking: Mutex<Option<PgConnection>>,
 }
 
 impl PostgresStore {
@@ -55,11 +59,11 @@ impl PostgresStore {
                     Ok(true)
                 })
             })
-            .connect_with(options)
+            .connect_with(options.clone())
             .await?;
         let changes = broadcast::channel(CHANGES_KEPT).0;
         let listener = notices::listen(&pool, changes.clone()).await?;
-        Ok(Self { pool, changes, listener })
+        Ok(Self { pool, changes, listener, options, looking: Mutex::default() })
     }
 }
 
@@ -108,6 +112,27 @@ impl Store for PostgresStore {
         let refused =
             Error::invalid("backup", &path.to_string_lossy(), "pg_dump or the export, on PostgreSQL");
         Box::pin(async move { Err(refused) })
+    }
+
+    fn look(&self, purpose: Purpose) -> Later<'_, ()> {
+        Box::pin(async move {
+            let held = self.looking.lock().unwrap_or_else(PoisonError::into_inner).take();
+            let mut connection = match held {
+                Some(connection) => connection,
+                None => PgConnection::connect_with(&self.options).await?,
+            };
+            let read_only: String =
+                sqlx::query_scalar("SHOW transaction_read_only").fetch_one(&mut connection).await?;
+            if read_only == "on" {
+                let detail = "transactions are read-only there, as on a standby".to_owned();
+                return Err(Error::ReadOnly { detail });
+            }
+            if purpose == Purpose::Write {
+                sqlx::query(WRITING_LOOK).execute(&mut connection).await?;
+            }
+            *self.looking.lock().unwrap_or_else(PoisonError::into_inner) = Some(connection);
+            Ok(())
+        })
     }
 
     fn connections(&self) -> (usize, usize) {

@@ -2,19 +2,21 @@
 
 mod session;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
-use sqlx::ConnectOptions;
 use sqlx::sqlite::{
-    Sqlite, SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+    Sqlite, SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePool, SqlitePoolOptions,
+    SqliteSynchronous,
 };
 use sqlx::{AssertSqlSafe, Pool};
+use sqlx::{ConnectOptions, Connection};
 use tokio::sync::broadcast;
 
 use crate::changes::Change;
 use crate::error::{Error, Result};
-use crate::store::{Later, Purpose, Session, Store};
+use crate::store::{Later, Purpose, Session, Store, WRITING_LOOK};
 use session::SqliteSession;
 
 /// How long a statement waits for another process that writes.
@@ -23,8 +25,12 @@ const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 /// longer, the more so the larger the file: it is to be one in a thousand, where SQLite's own 1000 pages make it one in a
 /// hundred.
 const CHECKPOINT_PAGES: &str = "8192";
+/// Reads the file.
+const READING_LOOK: &str = "SELECT name FROM migrations WHERE version = 1";
 /// Connections for reading.
 const READERS: u32 = 8;
+/// Bytes that must be free on the disk of the file for it to count as one with room: a group of appends, and some more.
+const ROOM_BYTES: u64 = 1 << 20;
 /// Changes kept for a receiver that falls behind.
 const CHANGES_KEPT: usize = 1024;
 
@@ -34,6 +40,9 @@ pub(crate) struct SqliteStore {
     writer: SqlitePool,
     readers: SqlitePool,
     changes: broadcast::Sender<Change>,
+    path: PathBuf,
+    /// Whoever looks takes it, and puts it back where all was well.
+    looking: Mutex<Option<SqliteConnection>>,
 }
 
 /// How every connection is opened. A commit is on disk before it returns (`synchronous=FULL`).
@@ -48,6 +57,14 @@ pub(crate) fn options(path: &Path) -> SqliteConnectOptions {
         .disable_statement_logging()
 }
 
+/// Whether a connection can be used again. Where the disk is full SQLite undoes a transaction by itself; the driver takes it
+/// to go on and would begin no other.
+async fn is_between_transactions(connection: &mut SqliteConnection) -> sqlx::Result<bool> {
+    // Behind whatever the driver still had to do.
+    connection.ping().await?;
+    Ok(!connection.is_in_transaction())
+}
+
 impl SqliteStore {
     /// Opens or creates the file.
     pub async fn open(path: &Path) -> Result<Self> {
@@ -58,10 +75,30 @@ impl SqliteStore {
                 .test_before_acquire(false)
                 .max_lifetime(None)
                 .idle_timeout(None)
+                .after_release(|connection, _| Box::pin(is_between_transactions(connection)))
         };
         let writer = pool(1).connect_with(options(path).create_if_missing(true)).await?;
         let readers = pool(READERS).connect_lazy_with(options(path));
-        Ok(Self { writer, readers, changes: broadcast::channel(CHANGES_KEPT).0 })
+        let changes = broadcast::channel(CHANGES_KEPT).0;
+        Ok(Self { writer, readers, changes, path: path.to_owned(), looking: Mutex::default() })
+    }
+
+    fn take_looking(&self) -> Option<SqliteConnection> {
+        self.looking.lock().unwrap_or_else(PoisonError::into_inner).take()
+    }
+
+    /// Whether the disk has room.
+    fn check_room(&self) -> Result<()> {
+        let folder = self.path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        let disk = rustix::fs::statvfs(folder)
+            .map_err(|error| Error::Unavailable { detail: format!("{}: {error}", folder.display()) })?;
+        let free = disk.f_bavail.saturating_mul(disk.f_frsize);
+        if free < ROOM_BYTES {
+            let detail = format!("{free} bytes are free in {}, {ROOM_BYTES} must be", folder.display());
+            return Err(Error::Full { detail });
+        }
+        Ok(())
     }
 
     async fn transaction(&self, pool: &Pool<Sqlite>, statement: &'static str) -> Result<Box<dyn Session>> {
@@ -105,6 +142,22 @@ impl Store for SqliteStore {
         })
     }
 
+    fn look(&self, purpose: Purpose) -> Later<'_, ()> {
+        Box::pin(async move {
+            let mut connection = match self.take_looking() {
+                Some(connection) => connection,
+                None => SqliteConnection::connect_with(&options(&self.path)).await?,
+            };
+            sqlx::query(READING_LOOK).execute(&mut connection).await?;
+            self.check_room()?;
+            if purpose == Purpose::Write {
+                sqlx::query(WRITING_LOOK).execute(&mut connection).await?;
+            }
+            *self.looking.lock().unwrap_or_else(PoisonError::into_inner) = Some(connection);
+            Ok(())
+        })
+    }
+
     fn connections(&self) -> (usize, usize) {
         let idle = self.readers.num_idle() + self.writer.num_idle();
         (idle, ((self.readers.size() + self.writer.size()) as usize).saturating_sub(idle))
@@ -112,6 +165,9 @@ impl Store for SqliteStore {
 
     fn close(&self) -> Later<'_, ()> {
         Box::pin(async move {
+            if let Some(connection) = self.take_looking() {
+                connection.close().await?;
+            }
             self.readers.close().await;
             self.writer.close().await;
             Ok(())

@@ -14,6 +14,8 @@ use crate::webhooks::{draft, hook};
 
 /// How long the cases' claims are held, s.
 const LEASE_S: i64 = 60;
+/// Longest time between two attempts, s.
+const LONGEST_S: i64 = 21_600;
 
 /// A new message.
 fn message(webhook: &str, number: i64) -> NewDelivery {
@@ -37,7 +39,7 @@ async fn queue(records: &Records, webhook: &str, count: i64) -> Vec<EventId> {
 }
 
 async fn claim(records: &Records, most: u32, second: i64) -> Vec<ClaimedDelivery> {
-    records.claim_deliveries(most, at(second), at(second + LEASE_S)).await.unwrap()
+    records.claim_deliveries(most, at(second), at(second + LEASE_S), at(second + LONGEST_S)).await.unwrap()
 }
 
 async fn states(records: &Records, webhook: &str) -> Vec<DeliveryState> {
@@ -50,12 +52,11 @@ pub async fn one_at_a_time_of_a_webhook_the_longest_due_first(database: Database
     let (one, other) = (hook(&records, FARM).await, hook(&records, FARM).await);
     let ids = queue(&records, &one, 3).await;
     queue(&records, &other, 1).await;
-    assert!(claim(&records, 9, -1).await.is_empty(), "none is due yet");
     let claimed = claim(&records, 9, 10).await;
     let webhooks: BTreeSet<_> = claimed.iter().map(|own| own.webhook.clone()).collect();
     assert_eq!((claimed.len(), webhooks.len()), (2, 2));
     assert!(claim(&records, 9, 11).await.is_empty(), "each webhook has one under way");
-    assert_eq!(records.next_delivery_at(at(11)).await.unwrap(), None);
+    assert_eq!(records.next_delivery_at(at(11), at(11 + LEASE_S), at(11 + LONGEST_S)).await.unwrap(), None);
     let first = claimed.iter().find(|own| own.webhook == one).unwrap();
     assert_eq!((first.id, first.attempt, first.body.as_str()), (ids[0], 1, "{\"number\":0}"));
     assert_eq!((first.url.as_str(), first.secrets.len()), ("https://a.example", 1));
@@ -63,7 +64,10 @@ pub async fn one_at_a_time_of_a_webhook_the_longest_due_first(database: Database
     let kept = records.delivery(FARM, &one, ids[0]).await.unwrap();
     assert_eq!((kept.state, kept.delivered_at), (Delivered, Some(at(12))));
     assert_eq!((kept.outcome.as_deref(), kept.attempts), (Some("answered 204"), 1));
-    assert_eq!(records.next_delivery_at(at(12)).await.unwrap(), Some(at(1)));
+    assert_eq!(
+        records.next_delivery_at(at(12), at(12 + LEASE_S), at(12 + LONGEST_S)).await.unwrap(),
+        Some(at(1))
+    );
     let next = claim(&records, 1, 13).await;
     assert_eq!(next[0].id, ids[1]);
     assert!(records.settle_delivery(&next[0], Settled::Again(at(40)), "answered 500", at(14)).await.unwrap());
@@ -184,7 +188,7 @@ pub async fn a_webhook_that_is_gone_or_disabled_gets_nothing(database: Database)
     assert_eq!(own.disabled_because.as_deref(), Some("answered 410"));
     assert_eq!(states(&records, &webhook).await, [Waiting, Dead]);
     assert!(claim(&records, 9, 12).await.is_empty());
-    assert_eq!(records.next_delivery_at(at(12)).await.unwrap(), None);
+    assert_eq!(records.next_delivery_at(at(12), at(12 + LEASE_S), at(12 + LONGEST_S)).await.unwrap(), None);
     assert!(records.listeners(FARM, BATCH).await.unwrap().is_empty());
     let on = records.update_webhook(FARM, &webhook, 2, &draft("https://a.example"), None).await.unwrap();
     assert_eq!((on.disabled_at, on.disabled_because), (None, None));
@@ -224,4 +228,21 @@ pub async fn the_old_are_forgotten(database: Database) {
     assert_eq!(states(&records, &webhook).await, [Waiting, Waiting, Dead]);
     assert_eq!(records.forget_deliveries(at(3), at(3)).await.unwrap(), 2);
     assert_eq!(states(&records, &webhook).await, [Waiting]);
+}
+
+pub async fn a_clock_that_was_set_back_holds_up_none(database: Database) {
+    const DAY_S: i64 = 86_400;
+    let records = planted(&database).await;
+    let webhook = hook(&records, FARM).await;
+    let ids = queue(&records, &webhook, 2).await;
+    assert_eq!(claim(&records, 9, 2).await[0].id, ids[0]);
+    assert!(claim(&records, 9, 1).await.is_empty(), "by a clock that is a little behind it is under way");
+    let then = at(-DAY_S);
+    let due = records.next_delivery_at(then, at(LEASE_S - DAY_S), at(LONGEST_S - DAY_S)).await.unwrap();
+    assert_eq!(due, Some(then), "what was never tried is due");
+    assert_eq!(
+        claim(&records, 9, -DAY_S).await[0].id,
+        ids[0],
+        "whoever had the first one under way is no more"
+    );
 }

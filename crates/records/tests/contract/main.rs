@@ -1,6 +1,7 @@
 //! What the records promise, held to on both databases.
 
 #[path = "../databases/mod.rs"]
+#[allow(dead_code, unused_imports, reason = "the end-to-end tests use more of it")]
 mod databases;
 
 mod appending;
@@ -79,6 +80,7 @@ on_both! {
         a_webhook_that_is_gone_or_disabled_gets_nothing,
         the_secret_before_signs_on_for_a_while,
         the_old_are_forgotten,
+        a_clock_that_was_set_back_holds_up_none,
     }
     earlier { emptied_or_put_away_by_the_day, of_the_bay_that_began_before }
     export {
@@ -99,6 +101,7 @@ on_both! {
         many_claim_without_waiting_for_each_other,
         what_hangs_on_a_batch_is_due_with_it,
         a_sweep_finds_what_no_notice_was_written_of,
+        a_claim_from_before_the_clock_was_set_back_has_lapsed,
     }
     publishing {
         what_was_worked_out_from_an_older_state_is_refused,

@@ -44,6 +44,7 @@ pub async fn a_change_has_its_notice_and_a_claim_holds_it_until_it_lapses(databa
     assert_eq!(batches(&claims), [BATCH], "a new batch");
     assert_eq!(claims[0].farm, FARM);
     assert_eq!(claim(&records, 59).await, [], "it is claimed");
+    assert_eq!(claim(&records, -1).await, [], "by a clock that is a little behind as well");
     let taken_over = claim(&records, 60).await;
     assert_eq!(batches(&taken_over), [BATCH], "the claim has lapsed");
     assert_ne!(taken_over[0].id, claims[0].id);
@@ -159,4 +160,12 @@ pub async fn a_sweep_finds_what_no_notice_was_written_of(database: Database) {
     let version = records.farm("another").await.unwrap().version;
     records.archive_farm("another", version, Some(at(5))).await.unwrap();
     assert_eq!(records.sweep(Some("another"), &day_of, MODEL).await.unwrap(), 1, "told, and not in use");
+}
+
+pub async fn a_claim_from_before_the_clock_was_set_back_has_lapsed(database: Database) {
+    let records = planted(&database).await;
+    let before = claim(&records, 0).await;
+    let after = claim(&records, -86_400).await;
+    assert_eq!(batches(&after), batches(&before));
+    assert_eq!(claim(&records, -86_390).await, [], "and its own holds as any other does");
 }

@@ -3,6 +3,7 @@
 //! The binary runs itself again as the process that is killed. `BAYCAST_CRASHES` sets how often, 20 where it is not set.
 
 #[path = "../databases/mod.rs"]
+#[allow(dead_code, unused_imports, reason = "the end-to-end tests use more of it")]
 mod databases;
 #[path = "../one_bay/mod.rs"]
 mod one_bay;

@@ -4,12 +4,12 @@ mod folder;
 mod postgres_server;
 
 pub use folder::Folder;
+pub use postgres_server::PostgresServer;
 
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use baycast_records::Records;
-use postgres_server::PostgresServer;
 use sqlx::{AssertSqlSafe, Connection, PgConnection};
 
 /// One server for the test binary; it stops when the binary ends, however it ends.
@@ -34,7 +34,11 @@ impl Database {
 
     /// A database on the server, which is started for the first one.
     pub async fn postgres() -> Self {
-        let server = SERVER.get_or_init(PostgresServer::start);
+        Self::postgres_on(SERVER.get_or_init(PostgresServer::start)).await
+    }
+
+    /// A database on this server.
+    pub async fn postgres_on(server: &PostgresServer) -> Self {
         let name = format!("records_{}", NUMBER.fetch_add(1, Ordering::Relaxed));
         let mut connection =
             PgConnection::connect(&server.url("postgres")).await.expect("the server answers");

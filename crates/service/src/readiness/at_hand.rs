@@ -171,7 +171,9 @@ impl Service {
                     match outcome {
                         Ok(()) => done.insert(batch),
                         Err(error) => {
-                            tracing::warn!(farm, batch, %error, "a batch's readiness could not be worked out");
+                            if !error.is_outage() {
+                                tracing::warn!(farm, batch, %error, "a batch's readiness could not be worked out");
+                            }
                             failed.insert(batch)
                         }
                     };

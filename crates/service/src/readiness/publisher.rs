@@ -96,7 +96,9 @@ impl Service {
             let more = match self.work_on(&heard).await {
                 Ok(more) => more,
                 Err(error) => {
-                    tracing::warn!(%error, "readiness could not be published");
+                    if !error.is_outage() {
+                        tracing::warn!(%error, "readiness could not be published");
+                    }
                     sleep_until(Instant::now() + PAUSE).await;
                     sweep_at = Instant::now();
                     true
@@ -129,7 +131,9 @@ impl Service {
         stream::iter(claims)
             .for_each_concurrent(at_once, |claim| async move {
                 // It keeps its notices, and is tried again when the claim lapses.
-                if let Err(error) = self.work_out(&claim.farm, &claim.batch, Some(&claim)).await {
+                if let Err(error) = self.work_out(&claim.farm, &claim.batch, Some(&claim)).await
+                    && !error.is_outage()
+                {
                     let (farm, batch) = (&claim.farm, &claim.batch);
                     tracing::warn!(farm, batch, %error, "a batch's readiness could not be worked out");
                 }
@@ -154,7 +158,9 @@ impl Service {
                 Ok::<(), Error>(())
             };
             if let Err(error) = outcome.await {
-                tracing::warn!(%error, "watchers could not be told what was published");
+                if !error.is_outage() {
+                    tracing::warn!(%error, "watchers could not be told what was published");
+                }
                 look_at = Instant::now() + PAUSE;
             } else if all {
                 look_at = Instant::now() + LOOK;

@@ -7,15 +7,15 @@ use std::time::Duration;
 use baycast_records::Scope;
 use futures::{Stream, stream};
 use tokio::sync::watch;
-use tokio::time::{Instant, sleep_until};
+use tokio::time::{Instant, sleep, sleep_until};
 
 use crate::capacity::Place;
-use crate::error::Error;
+use crate::error::{Error, Outage};
 use crate::readiness::changes::After;
 use crate::readiness::tail::Tail;
 use crate::readiness::{Readiness, ReadinessChange, ReadinessNews};
 use crate::records::Caller;
-use crate::service::Service;
+use crate::service::{RETRY_AFTER_S, Service};
 
 /// How often it is looked up whether the caller may still watch.
 const RECHECK: Duration = Duration::from_secs(20);
@@ -23,8 +23,8 @@ const RECHECK: Duration = Duration::from_secs(20);
 /// Changes read at once by a watcher who is behind.
 const PAGE: u32 = 256;
 
-/// When a watcher who was sent elsewhere should come back, s.
-const RETRY_AFTER_S: u64 = 1;
+/// How long records that are away are left alone.
+const AWAY: Duration = Duration::from_secs(1);
 
 /// One who watches a farm.
 struct Watcher {
@@ -113,11 +113,16 @@ impl Watcher {
     async fn next(&mut self) -> Result<ReadinessNews, Error> {
         loop {
             if *self.draining.borrow() {
-                return Err(Error::Unavailable { retry_after_s: RETRY_AFTER_S });
+                return Err(Error::Unavailable { outage: Outage::Process, retry_after_s: RETRY_AFTER_S });
             }
             if Instant::now() >= self.recheck_at {
-                self.service.still_lets_in(&self.caller, &self.farm).await?;
-                self.recheck_at = Instant::now() + RECHECK;
+                let again = match self.service.still_lets_in(&self.caller, &self.farm).await {
+                    Ok(()) => RECHECK,
+                    // Nothing is told that the records do not tell, so nothing is told meanwhile.
+                    Err(error) if error.is_outage() => AWAY,
+                    Err(error) => return Err(error),
+                };
+                self.recheck_at = Instant::now() + again;
             }
             if let Some(whole) = self.whole.take() {
                 return Ok(ReadinessNews::Whole(whole));
@@ -131,7 +136,10 @@ impl Watcher {
             match self.tail.after(self.told) {
                 Some(changes) if changes.is_empty() => self.wait().await,
                 Some(changes) => self.waiting.extend(changes),
-                None => self.read_on().await?,
+                None => match self.read_on().await {
+                    Err(error) if error.is_outage() => sleep(AWAY).await,
+                    read => read?,
+                },
             }
         }
     }

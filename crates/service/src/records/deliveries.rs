@@ -198,20 +198,33 @@ impl Service {
         Ok(Replayed { replayed })
     }
 
-    /// How long until the next delivery is due that nobody has under way; nothing where none waits.
-    pub async fn next_delivery_in(&self) -> Result<Option<Duration>, Error> {
+    /// How long until the next delivery is due that nobody has under way; nothing where none waits. No attempt follows another
+    /// later than after `longest`: what would was put off before a clock was set back, and is due.
+    pub async fn next_delivery_in(&self, longest: Duration) -> Result<Option<Duration>, Error> {
         let store = self.store()?;
         let now = store.now();
-        let due = store.records.next_delivery_at(now).await.map_err(refusal::of)?;
+        let due = store
+            .records
+            .next_delivery_at(now, after(now, DELIVERY_LEASE), after(now, longest))
+            .await
+            .map_err(refusal::of)?;
         Ok(due.map(|due| Duration::try_from(due.duration_since(now)).unwrap_or_default()))
     }
 
-    /// Takes at most `most` deliveries that are due, one of a webhook, for [`DELIVERY_LEASE`].
-    pub async fn claim_deliveries(&self, most: u32) -> Result<Vec<ClaimedDelivery>, Error> {
+    /// Takes at most `most` deliveries that are due, one of a webhook, for [`DELIVERY_LEASE`]; `longest` as it is for
+    /// [`Service::next_delivery_in`].
+    pub async fn claim_deliveries(
+        &self,
+        most: u32,
+        longest: Duration,
+    ) -> Result<Vec<ClaimedDelivery>, Error> {
         let store = self.store()?;
         let now = store.now();
-        let until = now.saturating_add(DELIVERY_LEASE).unwrap_or(now);
-        store.records.claim_deliveries(most, now, until).await.map_err(refusal::of)
+        store
+            .records
+            .claim_deliveries(most, now, after(now, DELIVERY_LEASE), after(now, longest))
+            .await
+            .map_err(refusal::of)
     }
 
     /// Notes what became of a claimed attempt; whether it was still the one under way.
@@ -231,6 +244,11 @@ impl Service {
         };
         store.records.settle_delivery(claim, settled, outcome, now).await.map_err(refusal::of)
     }
+}
+
+/// So long after a time.
+fn after(now: Timestamp, time: Duration) -> Timestamp {
+    now.saturating_add(time).unwrap_or(Timestamp::MAX)
 }
 
 /// A delivery's id. Text that is none names nothing.

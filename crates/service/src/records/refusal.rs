@@ -3,15 +3,15 @@
 use baycast_model::problem::{Problem, Problems};
 use baycast_records::{Clash, Error as Declined, Thing};
 
-use crate::error::{Conflict, Error};
+use crate::error::{Conflict, Error, Outage};
 
 /// When to come back to records that are busy or out of reach, s.
 const RETRY_AFTER_S: u64 = 1;
 
-/// When to come back to records that have no room left, s.
-const RETRY_FULL_AFTER_S: u64 = 60;
+/// When to come back to records that take nothing, which someone has to mend, s.
+const RETRY_MENDED_AFTER_S: u64 = 30;
 
-/// The service's error for one of the records. What only an operator can use goes to the log.
+/// The service's error for one of the records. What only an operator can use goes to the log; outages are there already, once.
 pub fn of(declined: Declined) -> Error {
     match declined {
         Declined::NotFound { what, name } => Error::NotFound { what: word(what), name },
@@ -38,12 +38,16 @@ pub fn of(declined: Declined) -> Error {
             Error::Invalid(problems)
         }
         Declined::Unavailable { detail } => {
-            tracing::warn!(detail, "the records cannot be reached");
-            Error::Unavailable { retry_after_s: RETRY_AFTER_S }
+            tracing::debug!(detail, "the records cannot be reached");
+            Error::Unavailable { outage: Outage::Reach, retry_after_s: RETRY_AFTER_S }
+        }
+        Declined::ReadOnly { detail } => {
+            tracing::debug!(detail, "the records can only be read");
+            Error::Unavailable { outage: Outage::Writing, retry_after_s: RETRY_MENDED_AFTER_S }
         }
         Declined::Full { detail } => {
-            tracing::error!(detail, "there is no room left for records");
-            Error::Unavailable { retry_after_s: RETRY_FULL_AFTER_S }
+            tracing::debug!(detail, "there is no room left for records");
+            Error::Unavailable { outage: Outage::Room, retry_after_s: RETRY_MENDED_AFTER_S }
         }
         damaged @ (Declined::Corrupt { .. } | Declined::NewerSchema { .. } | Declined::File { .. }) => {
             tracing::error!(%damaged, "the records cannot be read");

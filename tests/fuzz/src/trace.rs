@@ -12,6 +12,6 @@ pub fn ask(header: &[u8]) {
     let Some((trace, flags)) = Parent::read(header) else { return };
     assert!(trace != 0 && header.contains(&format!("{trace:032x}")), "{trace:x} from {header:?}");
     let told = Parent { trace, span: 1, flags }.header();
-    let told = std::str::from_utf8(&told).expect("a header is text");
+    let told = std::str::from_utf8(&told).expect("digits");
     assert_eq!(Parent::read(told), Some((trace, flags)), "{told}");
 }

@@ -14,10 +14,19 @@ use crate::variant::{Unknown, error};
 pub struct Lesson {
     /// The batches, by name.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schema(schema_with = names))]
     pub batches: Vec<String>,
     /// What they taught, each unknown at most once: of `kinetics`, `heat_loss` and `slow_part`, which a bay and what a
     /// farm puts in it keep.
     pub beliefs: Vec<Belief>,
+}
+
+/// The names of batches, as the description tells them.
+#[cfg(feature = "schema")]
+fn names() -> utoipa::openapi::schema::Array {
+    use utoipa::openapi::schema::{ArrayBuilder, ObjectBuilder, Type};
+    let name = ObjectBuilder::new().schema_type(Type::String).min_length(Some(1)).max_length(Some(128));
+    ArrayBuilder::new().items(name.build()).description(Some("The batches, by name.")).build()
 }
 
 /// A belief about one factor.

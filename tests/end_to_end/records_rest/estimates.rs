@@ -173,6 +173,14 @@ pub async fn what_cannot_be_estimated_says_why(database: Database) {
     assert_eq!((lost.status.as_u16(), &lost.json()["detail"]), (404, &json!("there is no batch `lost`")));
     let when = yard.call("GET", &format!("{BATCH}/estimate?as_of=soon"), None, None).await;
     assert_eq!((when.status.as_u16(), &when.json()["errors"][0]["pointer"]), (422, &json!("/as_of")));
+    let more = entries(&[reading("2026-04-08T18:00:00Z", 58.5), reading("2026-04-09T18:00:00Z", 57.0)]);
+    yard.good("POST", &format!("{BATCH}/events"), None, Some(&more)).await;
+    let early = yard.call("GET", &format!("{BATCH}/estimate?as_of=2026-04-07"), None, None).await;
+    let told = json!([{
+        "pointer": "/as_of", "value": "\"2026-04-07\"", "accepted": "2026-04-09 or later: something was seen then",
+    }]);
+    assert_eq!((early.status.as_u16(), &early.json()["errors"]), (422, &told));
+    yard.good("GET", &format!("{BATCH}/estimate?as_of=2026-04-09"), None, None).await;
 }
 
 /// What was done to and seen of a batch that was read while it broke down, and emptied.

@@ -1,10 +1,11 @@
 //! Requests over HTTP: paths, query parameters, headers and bodies.
 
+use std::future::ready;
 use std::sync::{Arc, LazyLock, Mutex};
 
 use axum::Router;
 use axum::body::Body;
-use axum::http::{HeaderName, HeaderValue, Method, Request, StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, Method, Request, StatusCode, Uri, header};
 use axum::response::Response;
 use baycast_model::history::{Event, History};
 use baycast_records::{Append, BatchDraft, Entry, FarmDraft, Mode, Placed, Reach, Records, Scope, Stamp};
@@ -93,7 +94,9 @@ impl Served {
             let key = format!("Bearer {}", issued.expect("a key can be created").text);
             let service = Service::new(Limits::default(), Arc::new(|| date(2026, 9, 15)));
             let service = service.with_records(records, Arc::new(now));
-            (baycast_rest::router(service), key)
+            // As the port does it.
+            let nowhere = |uri: Uri| ready(baycast_rest::problem::no_route(&uri));
+            (baycast_rest::router(service).fallback(nowhere), key)
         });
         let key = HeaderValue::from_str(&key).expect("a key is text");
         Self { runtime, router, key, _folder: folder }
@@ -101,6 +104,8 @@ impl Served {
 
     /// The status, and content type and body where the request is declined.
     fn answer(&self, mut request: Request<Body>) -> (StatusCode, Option<(String, Vec<u8>)>) {
+        // What is compressed is not read here.
+        request.headers_mut().remove(header::ACCEPT_ENCODING);
         request.headers_mut().entry(header::AUTHORIZATION).or_insert(self.key.clone());
         self.runtime.block_on(async {
             let answer: Response = self.router.clone().oneshot(request).await.expect("a router answers");

@@ -121,7 +121,10 @@ fn demand(own: &Demand, at: &str, from: Date, until: Date, problems: &mut Proble
     problems.range_if(format!("{at}/priority"), own.priority, 0.1, 10.0);
     match (own.volume_m3, own.area_m2, own.depth_m) {
         (Some(_), None, None) => {}
-        (None, Some(_), Some(_)) => problems.range(at, own.needed_m3(), 0.001, 1000.0),
+        (None, Some(_), Some(_)) if (0.001..=1000.0).contains(&own.needed_m3()) => {}
+        (None, Some(_), Some(_)) => {
+            problems.add(at, own.needed_m3(), "0.001 to 1000 m³ of area_m2 and depth_m together");
+        }
         _ => problems.add(
             at,
             "neither a volume nor an area with a depth, or both",

@@ -134,7 +134,7 @@ pub struct Demand {
     pub volume_m3: Option<f64>,
     /// Area of the beds, 0.1 to 100 000 m².
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[cfg_attr(feature = "schema", schema(minimum = 0.1, maximum = 100000))]
+    #[cfg_attr(feature = "schema", schema(minimum = 0.1, maximum = 100_000))]
     pub area_m2: Option<f64>,
     /// Depth of the dressing, 0.001 to 0.5 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]

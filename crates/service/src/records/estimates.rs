@@ -5,8 +5,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use baycast_model::estimate::Estimate;
 use baycast_model::history::History;
-use baycast_model::moment::Moment;
+use baycast_model::moment::{Moment, last_moment};
 use baycast_model::pooling::LOOKED_BACK_ON;
+use baycast_model::problem::Problems;
 use baycast_records::{EarlierBatch, HistoryVersion, Scope};
 use jiff::civil::Date;
 
@@ -251,6 +252,9 @@ impl Service {
         }
         let Sought { farm, batch, asked, today } = sought;
         let (mut history, version) = store.records.history(farm, batch).await.map_err(refusal::of)?;
+        if let Some(day) = asked.as_of {
+            not_before_what_was_seen(&history, day)?;
+        }
         history.as_of = asked.as_of.map(Moment::Date);
         history.ready_by.clone_from(&asked.ready_by);
         history.compare_futures = asked.compare_futures;
@@ -274,6 +278,23 @@ impl Service {
         };
         self.work(place, move || making.make()).await
     }
+}
+
+/// Refuses a day before the last finding: the day is what the caller named, the finding is recorded.
+fn not_before_what_was_seen(history: &History, day: Date) -> Result<(), Error> {
+    let mut problems = Problems::default();
+    if let Some(last) = last_seen(history).filter(|last| last.days() > last_moment(day)) {
+        let accepted = format!("{} or later: something was seen then", last.date());
+        problems.add("/as_of", format!("\"{day}\""), accepted);
+    }
+    problems.into_result().map_err(Error::Invalid)
+}
+
+/// When the last reading was taken, or the level last seen, of a batch or one that was merged into it.
+fn last_seen(history: &History) -> Option<Moment> {
+    let findings = history.events.iter().filter(|event| event.reading.is_some() || event.level.is_some());
+    let merged = history.sources.iter().filter_map(last_seen);
+    findings.map(|event| event.at).chain(merged).max_by(|a, b| a.days().total_cmp(&b.days()))
 }
 
 /// An estimate about to be made, and kept even if whoever asked has gone.

@@ -3,6 +3,8 @@
 #[path = "../../crates/records/tests/databases/mod.rs"]
 #[allow(dead_code, reason = "the tests of the records use more of it")]
 mod databases;
+#[path = "../fuzz/src/lib.rs"]
+mod fuzzed;
 
 /// Runs each of a module's cases on both stores.
 macro_rules! on_both {
@@ -36,6 +38,7 @@ mod command_line;
 mod contracts;
 mod crash;
 mod deploying;
+mod described;
 mod feeds;
 mod field_series;
 mod grpc;
@@ -65,6 +68,7 @@ mod records_rest;
 mod reference;
 mod replicas;
 mod routes;
+mod seeds;
 mod server;
 mod shutdown;
 mod starting_together;

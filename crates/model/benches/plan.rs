@@ -1,5 +1,5 @@
 //! The plan of Larkfield's seven bays for 52 weeks, against estimates of the seven batches that stand in them: by turns in one
-//! run, on one core.
+//! run, on one core, with the service's allocator.
 
 #[path = "../tests/plan/season.rs"]
 mod season;
@@ -10,6 +10,9 @@ use std::time::{Duration, Instant};
 use baycast_model::estimate;
 use baycast_model::plan::plan;
 use jiff::civil::date;
+
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 const TURNS: usize = 5;
 

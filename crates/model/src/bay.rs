@@ -8,12 +8,16 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 pub struct Bay {
     /// The caller's own name for it.
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub id: String,
     /// Inside length, 0.3 to 20 m.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.3, maximum = 20))]
     pub length_m: f64,
     /// Inside width, 0.3 to 20 m.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.3, maximum = 20))]
     pub width_m: f64,
     /// Inside height, 0.3 to 4 m.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.3, maximum = 4))]
     pub height_m: f64,
     /// What the sides are made of.
     pub wall: Wall,
@@ -42,6 +46,7 @@ pub struct Wall {
     pub construction: Construction,
     /// Own layers from the inside out, in place of the construction's.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "schema", schema(max_items = 8))]
     pub layers: Vec<Layer>,
 }
 
@@ -51,8 +56,10 @@ pub struct Wall {
 #[serde(deny_unknown_fields)]
 pub struct Layer {
     /// Thickness, 0.0005 to 1 m.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.0005, maximum = 1))]
     pub thickness_m: f64,
     /// Conductivity, 0.01 to 5 W/(m K).
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 5))]
     pub conductivity_w_m_k: f64,
 }
 

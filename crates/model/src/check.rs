@@ -185,24 +185,27 @@ pub(crate) fn feedstock(own: &Feedstock, at: &str, problems: &mut Problems) {
     problems.range(format!("{at}/bulk_density_kg_m3"), own.bulk_density_kg_m3, 10.0, 2000.0);
     problems.range(format!("{at}/fast_fraction"), own.fast_fraction, 0.0, 1.0);
     problems.range(format!("{at}/slow_fraction"), own.slow_fraction, 0.0, 1.0);
-    if own.fast_fraction + own.slow_fraction > 1.0 + 1e-12 {
+    // What goes together is told of values that could each be right.
+    let fractions = [own.fast_fraction, own.slow_fraction].iter().all(|own| (0.0..=1.0).contains(own));
+    if fractions && own.fast_fraction + own.slow_fraction > 1.0 + 1e-12 {
         problems.add(
             format!("{at}/slow_fraction"),
             own.slow_fraction,
             format!("0 to {}, with fast_fraction at most 1", 1.0 - own.fast_fraction),
         );
     }
-    let carbon = own.nitrogen_fraction * own.c_to_n;
+    let ranges = (0.0001..=0.2).contains(&own.nitrogen_fraction) && (0.0..=0.99).contains(&own.ash_fraction);
     let most = 0.75 * (1.0 - own.ash_fraction);
-    if carbon > most {
-        problems.add(
-            format!("{at}/c_to_n"),
-            own.c_to_n,
-            format!(
-                "1 to {:.1}: with this nitrogen and ash more is more carbon than organic matter holds",
-                most / own.nitrogen_fraction
-            ),
-        );
+    if ranges && own.nitrogen_fraction * own.c_to_n > most {
+        let holds = "more is more carbon than organic matter holds";
+        let most_c_to_n = most / own.nitrogen_fraction;
+        if most_c_to_n >= 1.0 {
+            let accepted = format!("1 to {most_c_to_n:.1}: with this nitrogen and ash {holds}");
+            problems.add(format!("{at}/c_to_n"), own.c_to_n, accepted);
+        } else {
+            let accepted = format!("0.0001 to {most}: with this ash {holds}, whatever its C:N");
+            problems.add(format!("{at}/nitrogen_fraction"), own.nitrogen_fraction, accepted);
+        }
     }
 }
 
@@ -217,12 +220,12 @@ pub(crate) fn criteria(own: &Criteria, at: &str, problems: &mut Problems) {
     problems.range(format!("{at}/max_above_air_c"), own.max_above_air_c, 0.0, 60.0);
     problems.range(format!("{at}/max_c_to_n"), own.max_c_to_n, 5.0, 100.0);
     problems.range(format!("{at}/min_moisture_fraction"), own.min_moisture_fraction, 0.0, 1.0);
-    problems.range(
-        format!("{at}/max_moisture_fraction"),
-        own.max_moisture_fraction,
-        own.min_moisture_fraction.clamp(0.0, 1.0),
-        1.0,
-    );
+    problems.range(format!("{at}/max_moisture_fraction"), own.max_moisture_fraction, 0.0, 1.0);
+    let (least, most) = (own.min_moisture_fraction, own.max_moisture_fraction);
+    if [least, most].iter().all(|own| (0.0..=1.0).contains(own)) && least > most {
+        let accepted = format!("min_moisture_fraction, {least}, to 1");
+        problems.add(format!("{at}/max_moisture_fraction"), most, accepted);
+    }
     problems.range(format!("{at}/max_shrinkage_fraction"), own.max_shrinkage_fraction, 0.01, 0.9);
 }
 

@@ -19,6 +19,7 @@ use crate::window::Criteria;
 #[serde(deny_unknown_fields)]
 pub struct History {
     /// The caller's own name for the batch, 1 to 128 characters.
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub batch: String,
     /// The day the estimate is made for. Events after it are plans; readings and sightings of the
     /// level after it are refused.
@@ -36,6 +37,7 @@ pub struct History {
     pub feedstocks: Vec<Feedstock>,
     /// One barrow load, 0.01 to 0.5 m³; 0.085 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 0.5))]
     pub barrow_m3: Option<f64>,
     /// What was done and seen, in any order.
     pub events: Vec<Event>,
@@ -48,9 +50,11 @@ pub struct History {
     pub criteria: Vec<Criteria>,
     /// How far past `as_of` to look, 1 to 730 days; 365 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 730))]
     pub horizon_days: Option<u32>,
     /// Days between two points of the forecast, 1 to 90; 7 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 90))]
     pub forecast_step_days: Option<u32>,
     /// Days for which to say how probable it is that each window has opened by then: at most 24, none twice, after the
     /// first addition and not beyond the horizon.
@@ -74,6 +78,7 @@ pub struct Event {
     pub at: Moment,
     /// The caller's own name for the event.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub id: Option<String>,
     /// Material put in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -177,21 +182,27 @@ pub struct Addition {
     pub feedstock: String,
     /// Wet mass, 0 to 50 000 kg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 50000))]
     pub mass_kg: Option<f64>,
     /// Loose volume, 0 to 100 m³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 100))]
     pub volume_m3: Option<f64>,
     /// Barrow loads, 0 to 1000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1000))]
     pub barrows: Option<f64>,
     /// Filled up to this share of the bay's height, 0 to 1.2 (heaped).
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1.2))]
     pub filled_to_fraction: Option<f64>,
     /// Its own moisture, wet basis 0 to 0.98, in place of the table's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 0.98))]
     pub moisture_fraction: Option<f64>,
     /// Its own temperature, -10 to 80 °C; the air's where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = -10, maximum = 80))]
     pub temperature_c: Option<f64>,
     /// Whether it was shredded or chopped before it went in.
     #[serde(default)]
@@ -217,18 +228,22 @@ pub enum Preparation {
 pub struct Reading {
     /// °C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = -20, maximum = 95))]
     pub temperature_c: Option<f64>,
     /// °F.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = -4, maximum = 203))]
     pub temperature_f: Option<f64>,
     /// How deep the tip was, 0 to 4 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 4))]
     pub depth_m: Option<f64>,
     /// Which part of the heap, where known better than by depth; the core where neither is given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub zone: Option<Zone>,
     /// Air temperature at the time, -40 to 55 °C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = -40, maximum = 55))]
     pub ambient_c: Option<f64>,
 }
 
@@ -288,6 +303,7 @@ pub enum Zone {
 pub struct MoistureNote {
     /// Measured moisture, wet basis, 5 to 95 %.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 5, maximum = 95))]
     pub percent: Option<f64>,
     /// What a squeezed handful did.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -315,6 +331,7 @@ pub enum Squeeze {
 #[serde(deny_unknown_fields)]
 pub struct Level {
     /// Share of the bay's inside height, 0.01 to 1.5 (heaped above the walls).
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 1.5))]
     pub fill_fraction: f64,
 }
 
@@ -383,6 +400,7 @@ pub enum CoverState {
 #[serde(deny_unknown_fields)]
 pub struct Watering {
     /// Litres, 0 to 20 000.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 20000))]
     pub litres: f64,
 }
 
@@ -399,5 +417,6 @@ pub struct Firming {}
 pub struct Withdrawal {
     /// Volume taken, 0 to 1000 m³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1000))]
     pub volume_m3: Option<f64>,
 }

@@ -28,8 +28,10 @@ pub struct Belief {
     /// What the factor is on.
     pub unknown: Unknown,
     /// The middle, 0.3 to 3.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.3, maximum = 3))]
     pub factor: f64,
     /// Standard deviation of its logarithm, 0.01 to 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 1))]
     pub log_deviation: f64,
 }
 

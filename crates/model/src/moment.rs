@@ -109,6 +109,10 @@ impl utoipa::PartialSchema for Moment {
             .description(Some(
                 "RFC 3339 date (2026-04-30, taken as noon UTC) or date-time (2026-04-30T18:00:00Z).",
             ))
+            .pattern(Some(
+                "^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])(T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\
+                 (\\.[0-9]{1,9})?(Z|[+-]([01][0-9]|2[0-3]):[0-5][0-9]))?$",
+            ))
             .examples(["2026-04-30"])
             .build()
             .into()

@@ -33,18 +33,25 @@ pub struct Criteria {
     #[serde(rename = "use")]
     pub for_use: Use,
     /// Least maturity index, 0 to 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1))]
     pub min_maturity_index: f64,
     /// Most predicted respiration, 0 to 100 mg CO₂-C per g volatile solids and day.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 100))]
     pub max_respiration_mg_co2c_g_vs_day: f64,
     /// Most that the whole heap may be above the air, 0 to 60 °C.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 60))]
     pub max_above_air_c: f64,
     /// Most carbon to nitrogen, 5 to 100.
+    #[cfg_attr(feature = "schema", schema(minimum = 5, maximum = 100))]
     pub max_c_to_n: f64,
     /// Least moisture, wet basis 0 to 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1))]
     pub min_moisture_fraction: f64,
     /// Most moisture, wet basis 0 to 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1))]
     pub max_moisture_fraction: f64,
     /// Share of the volume at opening whose loss ends the window, 0.01 to 0.9.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 0.9))]
     pub max_shrinkage_fraction: f64,
 }
 

@@ -2,6 +2,7 @@
 
 use baycast_model::feedstock::{Feedstock, Structure, TABLE};
 use baycast_model::history::Preparation;
+use baycast_model::problem::{Problem, Problems};
 use baycast_model::recipe;
 use baycast_model::recipe::{
     Amount, Ingredient, MixMeasure, MixStanding, OnHand, Recipe, RecipeBound, Targets,
@@ -285,6 +286,41 @@ proptest! {
             }
             let its = off(&recipe(&other).unwrap());
             prop_assert!(off(&told) <= its + 0.01, "{} {its}", off(&told));
+        }
+    }
+}
+
+/// Whatever else is far off: what is told to be accepted can be given.
+#[test]
+fn no_range_that_is_told_is_upside_down() {
+    let sound = printed("own", 60.0, 45.0, 1.5);
+    let feedstocks = [
+        Feedstock { fast_fraction: 8e15, slow_fraction: -1e15, ..sound.clone() },
+        Feedstock { fast_fraction: -4e16, slow_fraction: 5e16, ..sound.clone() },
+        Feedstock { nitrogen_fraction: 1e9, ..sound.clone() },
+        Feedstock { nitrogen_fraction: 0.2, ash_fraction: 0.99, c_to_n: 1.0, ..sound.clone() },
+        Feedstock { nitrogen_fraction: 0.02, c_to_n: 2000.0, ..sound.clone() },
+    ];
+    let targets = Targets::default();
+    let targets = [
+        Targets { min_c_to_n: 1e69, ..targets },
+        Targets { min_c_to_n: 60.0, max_c_to_n: 60.0, ..targets },
+        Targets { min_moisture_fraction: 5e46, max_moisture_fraction: 0.3, ..targets },
+        Targets { min_moisture_fraction: 0.7, max_moisture_fraction: 0.3, ..targets },
+    ];
+    let asked =
+        feedstocks.map(|own| on_hand(vec![ingredient("own", 0.0, 10.0)], vec![own], Targets::default()));
+    let asked = asked
+        .into_iter()
+        .chain(targets.map(|own| on_hand(vec![ingredient("own", 0.0, 10.0)], vec![sound.clone()], own)));
+    for asked in asked {
+        let Problems(problems) = recipe(&asked).expect_err("values out of range");
+        assert!(!problems.is_empty(), "{asked:?}");
+        for Problem { pointer, accepted, .. } in problems {
+            let plain = accepted.split([',', ':']).next().unwrap_or_default();
+            let Some((low, high)) = plain.split_once(" to ") else { continue };
+            let (low, high) = (low.parse::<f64>().expect("a number"), high.parse::<f64>().expect("a number"));
+            assert!(low <= high, "{pointer}: {accepted}");
         }
     }
 }

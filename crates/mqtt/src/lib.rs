@@ -28,7 +28,8 @@ use rumqttc::v5::AsyncClient;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
-pub use mapping::{Fault, Mappings};
+pub use job::Job;
+pub use mapping::{Fault, Mappings, Unusable};
 pub use settings::{Broker, Credentials, Security, Settings};
 pub use subscription::Subscription;
 pub use tally::Tally;

@@ -84,7 +84,7 @@ impl Mappings {
     }
 
     /// The reading that a message brings, or why it brings none.
-    pub(crate) fn read(&self, job: &Job, client_id: &str) -> Result<ProbeReading, Unusable> {
+    pub fn read(&self, job: &Job, client_id: &str) -> Result<ProbeReading, Unusable> {
         let found = self.0.iter().find_map(|own| Some((own, own.pattern.matched(&job.topic)?)));
         let Some((Mapping { subscription, .. }, told)) = found else {
             return Err(Unusable::Topic("no subscription is for this topic".to_owned()));
@@ -117,7 +117,7 @@ impl Mappings {
 
 /// Why a message brings no reading.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Unusable {
+pub enum Unusable {
     /// For its topic.
     Topic(String),
     /// For its payload.

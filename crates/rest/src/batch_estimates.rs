@@ -24,7 +24,7 @@ use crate::refusals::Refusals;
     params(
         ("farm" = String, Path, description = "The farm's id"),
         ("batch" = String, Path, description = "The batch's id"),
-        ("as_of" = Option<String>, Query, description = "The day to estimate for, an RFC 3339 full-date; today where \
+        ("as_of" = Option<String>, Query, format = Date, description = "The day to estimate for, an RFC 3339 full-date; today where \
             absent"),
         ("ready_by" = Option<Vec<String>>, Query, description = "Days for which to say how probable it is that each \
             window has opened by then, RFC 3339 full-dates, repeated or parted by commas: at most 24, none twice, \

@@ -11,7 +11,7 @@ use baycast_service::records::{ArchiveState, Batch, BatchesShown};
 
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
-use crate::if_match::IfMatch;
+use crate::if_match::{IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::pages::BatchPage;
@@ -95,7 +95,7 @@ pub async fn get_batch(
     path = "/v1/farms/{farm}/batches/{batch}",
     operation_id = "update_batch",
     tag = "batches",
-    params(("farm" = String, Path, description = "The farm's id"), ("batch" = String, Path, description = "The batch's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("batch" = String, Path, description = "The batch's id"), Version),
     request_body = Batch,
     responses(
         (status = 200, description = "The batch as it is now", body = Batch),
@@ -123,7 +123,7 @@ pub async fn update_batch(
     path = "/v1/farms/{farm}/batches/{batch}/archive",
     operation_id = "archive_batch",
     tag = "batches",
-    params(("farm" = String, Path, description = "The farm's id"), ("batch" = String, Path, description = "The batch's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("batch" = String, Path, description = "The batch's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), Version),
     responses(
         (status = 200, description = "The batch as it is now", body = Batch),
         (status = 409, description = "In conflict with what is there", body = Problem,

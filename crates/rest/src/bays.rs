@@ -11,7 +11,7 @@ use baycast_service::records::{ArchiveState, FarmBay};
 
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
-use crate::if_match::IfMatch;
+use crate::if_match::{IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::pages::FarmBayPage;
@@ -94,7 +94,7 @@ pub async fn get_bay(
     path = "/v1/farms/{farm}/bays/{bay}",
     operation_id = "update_bay",
     tag = "bays",
-    params(("farm" = String, Path, description = "The farm's id"), ("bay" = String, Path, description = "The bay's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("bay" = String, Path, description = "The bay's id"), Version),
     request_body = FarmBay,
     responses(
         (status = 200, description = "The bay as it is now", body = FarmBay),
@@ -122,7 +122,7 @@ pub async fn update_bay(
     path = "/v1/farms/{farm}/bays/{bay}/archive",
     operation_id = "archive_bay",
     tag = "bays",
-    params(("farm" = String, Path, description = "The farm's id"), ("bay" = String, Path, description = "The bay's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("bay" = String, Path, description = "The bay's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), Version),
     responses(
         (status = 200, description = "The bay as it is now", body = FarmBay),
         (status = 409, description = "In conflict with what is there", body = Problem,

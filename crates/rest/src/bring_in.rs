@@ -117,7 +117,7 @@ struct List {
         ("dates" = Option<SheetDates>, Query, description = "How a sheet writes dates in figures; `iso` where absent"),
         ("units" = Option<SheetUnits>, Query, description = "What a sheet's temperatures are in where neither header \
             nor cell says so; `celsius` where absent"),
-        ("Idempotency-Key" = Option<String>, Header, description = "For 24 hours the same request under the same \
+        ("Idempotency-Key" = Option<String>, Header, max_length = 128, pattern = "^[!#-~]([ -~]*[!-~])?$", description = "For 24 hours the same request under the same \
             key gets the same answer and records nothing again"),
     ),
     request_body(content(

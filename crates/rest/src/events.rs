@@ -71,7 +71,7 @@ impl From<Result<Appended, Error>> for AppendedEvent {
     params(
         ("farm" = String, Path, description = "The farm's id"),
         ("batch" = String, Path, description = "The batch's id"),
-        ("Idempotency-Key" = Option<String>, Header, description = "For 24 hours the same request under the same \
+        ("Idempotency-Key" = Option<String>, Header, max_length = 128, pattern = "^[!#-~]([ -~]*[!-~])?$", description = "For 24 hours the same request under the same \
             key gets the same answer and records nothing again"),
     ),
     request_body(content = AppendEvents, example = json!({

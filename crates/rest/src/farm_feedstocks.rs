@@ -11,7 +11,7 @@ use baycast_service::records::{ArchiveState, FarmFeedstock};
 
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
-use crate::if_match::IfMatch;
+use crate::if_match::{IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::pages::FarmFeedstockPage;
@@ -94,7 +94,7 @@ pub async fn get_farm_feedstock(
     path = "/v1/farms/{farm}/feedstocks/{feedstock}",
     operation_id = "update_farm_feedstock",
     tag = "feedstocks",
-    params(("farm" = String, Path, description = "The farm's id"), ("feedstock" = String, Path, description = "The feedstock's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("feedstock" = String, Path, description = "The feedstock's id"), Version),
     request_body = FarmFeedstock,
     responses(
         (status = 200, description = "The feedstock as it is now", body = FarmFeedstock),
@@ -122,7 +122,7 @@ pub async fn update_farm_feedstock(
     path = "/v1/farms/{farm}/feedstocks/{feedstock}/archive",
     operation_id = "archive_farm_feedstock",
     tag = "feedstocks",
-    params(("farm" = String, Path, description = "The farm's id"), ("feedstock" = String, Path, description = "The feedstock's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("feedstock" = String, Path, description = "The feedstock's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), Version),
     responses(
         (status = 200, description = "The feedstock as it is now", body = FarmFeedstock),
         (status = 409, description = "In conflict with what is there", body = Problem,

@@ -11,7 +11,7 @@ use baycast_service::records::{ArchiveState, Farm};
 
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
-use crate::if_match::IfMatch;
+use crate::if_match::{IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::pages::FarmPage;
@@ -91,7 +91,7 @@ pub async fn get_farm(
     path = "/v1/farms/{farm}",
     operation_id = "update_farm",
     tag = "farms",
-    params(("farm" = String, Path, description = "The farm's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), Version),
     request_body = Farm,
     responses(
         (status = 200, description = "The farm as it is now", body = Farm),
@@ -119,7 +119,7 @@ pub async fn update_farm(
     path = "/v1/farms/{farm}/archive",
     operation_id = "archive_farm",
     tag = "farms",
-    params(("farm" = String, Path, description = "The farm's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("state" = Option<ArchiveState>, Query, description = "What becomes of it; put away where absent"), Version),
     responses(
         (status = 200, description = "The farm as it is now", body = Farm),
         (status = 409, description = "In conflict with what is there", body = Problem,

@@ -25,6 +25,7 @@ use crate::problem::Problem;
 #[expect(dead_code, reason = "read by the description alone")]
 pub struct PageQuery {
     /// At most this many, 1 to 200; 50 where absent or 0.
+    #[param(minimum = 0)]
     page_size: Option<i64>,
     /// The `next_page_token` of the page before.
     page_token: Option<String>,

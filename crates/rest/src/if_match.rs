@@ -3,8 +3,29 @@
 use axum::extract::{FromRequestParts, OptionalFromRequestParts};
 use axum::http::header::IF_MATCH;
 use axum::http::request::Parts;
+use utoipa::IntoParams;
 
 use crate::problem::{Problem, precondition_required};
+
+/// The header as the description tells it.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "read by the description alone")]
+pub struct Version {
+    /// The ETag that was read
+    #[param(rename = "If-Match", pattern = r#"^(W/)?"[ !#-~]+"$"#)]
+    version: String,
+}
+
+/// The header as the description tells it of what may not be there yet.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "read by the description alone")]
+pub struct AnyVersion {
+    /// The ETag that was read, where one is kept already
+    #[param(rename = "If-Match", required = false, pattern = r#"^(W/)?"[ !#-~]+"$"#)]
+    version: String,
+}
 
 /// The one tag in `If-Match`. Without one nothing is changed, and neither with `*`, which would overwrite unseen.
 ///

@@ -21,10 +21,22 @@ pub const DATE: &str = "a date like 2026-04-30";
 #[into_params(parameter_in = Query)]
 pub struct Paging {
     /// At most this many, 1 to 1000; 100 where absent or 0.
+    #[param(minimum = 0)]
     pub page_size: Option<i64>,
     /// The `next_page_token` of the page before.
     #[param(required = false)]
     pub page_token: String,
+}
+
+/// A place in numbered changes: 0 or more, and no more than 64 bits with a sign hold, as the description has it.
+pub struct Place(pub u64);
+
+impl FromStr for Place {
+    type Err = ();
+
+    fn from_str(text: &str) -> Result<Self, ()> {
+        text.parse::<i64>().ok().and_then(|place| place.try_into().ok()).map(Self).ok_or(())
+    }
 }
 
 /// The parameters of a request, as they are read one by one.

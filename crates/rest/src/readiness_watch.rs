@@ -14,7 +14,7 @@ use futures::{StreamExt, future};
 
 use crate::authenticated::Authenticated;
 use crate::names::Names;
-use crate::parameters::Parameters;
+use crate::parameters::{Parameters, Place};
 use crate::problem::Problem;
 use crate::readiness_changes::PLACE;
 use crate::refusals::Refusals;
@@ -56,7 +56,7 @@ pub async fn watch_readiness(
     headers: HeaderMap,
     parameters: Parameters,
 ) -> Result<Response, Problem> {
-    let after = parameters.read(|own| own.parsed("after", PLACE))?;
+    let after = parameters.read(|own| own.parsed("after", PLACE).map(|Place(after)| after))?;
     let after = last_seen(&headers)?.or(after);
     let news = service.watch_readiness(&caller, &farm, after).await?;
     // An event stream has no place for a reason: it ends, and whoever comes back is told.
@@ -74,7 +74,7 @@ fn last_seen(headers: &HeaderMap) -> Result<Option<u64>, Error> {
     let Some(given) = headers.get("last-event-id").map(|value| value.to_str().unwrap_or_default()) else {
         return Ok(None);
     };
-    given.parse().map(Some).map_err(|_| {
+    given.parse().map(|Place(seen)| Some(seen)).map_err(|()| {
         let mut problems = Problems::default();
         problems.add("/Last-Event-ID", format!("{given:?}"), PLACE);
         Error::Invalid(problems)

@@ -13,7 +13,7 @@ use baycast_service::{Error, Service};
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
 use crate::conditional::holds;
-use crate::if_match::IfMatch;
+use crate::if_match::{AnyVersion, IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::problem::{Problem, precondition_required};
@@ -53,7 +53,7 @@ pub async fn get_season(
     path = "/v1/farms/{farm}/season",
     operation_id = "keep_season",
     tag = "plans",
-    params(("farm" = String, Path, description = "The farm's id"), ("If-Match" = Option<String>, Header, description = "The ETag that was read, where a season is kept already")),
+    params(("farm" = String, Path, description = "The farm's id"), AnyVersion),
     request_body = FarmSeason,
     responses(
         (status = 200, description = "The season as it is now", body = FarmSeason),
@@ -90,7 +90,7 @@ pub async fn keep_season(
     path = "/v1/farms/{farm}/season",
     operation_id = "delete_season",
     tag = "plans",
-    params(("farm" = String, Path, description = "The farm's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), Version),
     responses((status = 200, description = "The season as it was", body = FarmSeason), Refusals, VersionRefusals),
     security(("key" = []))
 )]

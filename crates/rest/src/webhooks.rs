@@ -12,7 +12,7 @@ use baycast_service::records::{Delivery, IssuedWebhook, Webhook};
 
 use crate::authenticated::Authenticated;
 use crate::body::JsonOf;
-use crate::if_match::IfMatch;
+use crate::if_match::{IfMatch, Version};
 use crate::kept;
 use crate::names::{self, Names};
 use crate::pages::WebhookPage;
@@ -97,7 +97,7 @@ pub async fn get_webhook(
     path = "/v1/farms/{farm}/webhooks/{webhook}",
     operation_id = "update_webhook",
     tag = "webhooks",
-    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), Version),
     request_body = Webhook,
     responses(
         (status = 200, description = "The webhook as it is now", body = Webhook),
@@ -127,7 +127,7 @@ pub async fn update_webhook(
     path = "/v1/farms/{farm}/webhooks/{webhook}",
     operation_id = "delete_webhook",
     tag = "webhooks",
-    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), ("If-Match" = String, Header, description = "The ETag that was read")),
+    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), Version),
     responses(
         (status = 200, description = "The webhook as it was", body = Webhook),
         Refusals,
@@ -152,7 +152,7 @@ pub async fn delete_webhook(
     path = "/v1/farms/{farm}/webhooks/{webhook}/rotate",
     operation_id = "rotate_webhook_secret",
     tag = "webhooks",
-    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), ("overlap_hours" = Option<u32>, Query, description = "For how long the secret before signs on, 0 to 168; 24 where absent")),
+    params(("farm" = String, Path, description = "The farm's id"), ("webhook" = String, Path, description = "The webhook's id"), ("overlap_hours" = Option<u32>, Query, maximum = 168, description = "For how long the secret before signs on, 0 to 168; 24 where absent")),
     responses((status = 200, description = "The webhook and its new secret", body = IssuedWebhook), Refusals),
     security(("key" = []))
 )]

@@ -19,23 +19,31 @@ pub use table::{Row, Sourced, TABLE};
 #[serde(deny_unknown_fields)]
 pub struct Feedstock {
     /// Its id, lower-case snake case.
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub id: String,
     /// What a grower calls it.
     #[serde(default)]
     pub name: String,
     /// Moisture, wet basis, 0 to 0.98.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 0.98))]
     pub moisture_fraction: f64,
     /// Nitrogen, share of dry mass, 0 to 0.2.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.0001, maximum = 0.2))]
     pub nitrogen_fraction: f64,
     /// Carbon to nitrogen by mass, 1 to 2000.
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 2000))]
     pub c_to_n: f64,
     /// Ash, share of dry mass, 0 to 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 0.99))]
     pub ash_fraction: f64,
     /// Bulk density as added, 10 to 2000 kg/m³.
+    #[cfg_attr(feature = "schema", schema(minimum = 10, maximum = 2000))]
     pub bulk_density_kg_m3: f64,
     /// Readily degradable share of volatile solids.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1))]
     pub fast_fraction: f64,
     /// Slowly degradable share of volatile solids; with `fast_fraction` at most 1.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1))]
     pub slow_fraction: f64,
     /// How it holds itself open.
     #[serde(default)]

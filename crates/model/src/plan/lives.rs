@@ -14,7 +14,7 @@ use crate::futures::alive;
 use crate::history::History;
 use crate::plan::earlier::Earlier;
 use crate::plan::ground::{Batch, Ground, Life, Want};
-use crate::plan::outlook::followed_until;
+use crate::plan::outlook::{UNSEEN, followed_until};
 use crate::plan::prospect::{Prospect, Shape};
 use crate::plan::terrain::{Terrain, WEEK_DAYS};
 use crate::rosenbrock::Failure;
@@ -46,8 +46,6 @@ const CLOSINGS: usize = 5;
 const KILLED: f64 = 0.05;
 /// Share of its volume that an unfinished batch comes to: what is being filled when the plan ends counts for that.
 const COMES_TO: f64 = 0.5;
-/// Heaps by which the middle of all is told from the middle heap.
-const FEW: usize = 16;
 /// Weeks for which that is told once.
 const SHIFTS_WEEKS: usize = 13;
 /// Kinds of bays whose heaps are worked out after a turn; the others go by the one next to them in size.
@@ -354,7 +352,7 @@ impl Look<'_> {
         let day = self.terrain.day(close + self.rest_weeks);
         timeline.agenda.changes.push(Dated { day, change: Change::MoveTo(bay) });
         timeline.until = followed_until(self.terrain, close);
-        Ok(self.shift_of(&before_anything_is_seen(&timeline, FEW)?, 0, filled, timeline.until, close))
+        Ok(self.shift_of(&before_anything_is_seen(&timeline, UNSEEN)?, 0, filled, timeline.until, close))
     }
 
     fn shift_of(&self, members: &[Member], middle: usize, filled: f64, until: f64, close: usize) -> Shift {

@@ -24,7 +24,7 @@ use crate::window::{Opening, Use, Window};
 /// Days looked past the plan's end, at most.
 const BEYOND_DAYS: f64 = 180.0;
 /// Heaps that stand for all that are plausible of a batch of which nothing is there yet.
-const UNSEEN: usize = 32;
+pub const UNSEEN: usize = 32;
 /// Weeks for which a batch is followed after it was closed, at least.
 const FOLLOWED_WEEKS: usize = 40;
 

@@ -11,19 +11,23 @@ use crate::history::Preparation;
 #[serde(deny_unknown_fields)]
 pub struct OnHand {
     /// What may go in, 1 to 24.
+    #[cfg_attr(feature = "schema", schema(min_items = 1, max_items = 24))]
     pub ingredients: Vec<Ingredient>,
     /// Own materials, and own values for those of the default table.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub feedstocks: Vec<Feedstock>,
     /// One barrow load, 0.01 to 0.5 m³; 0.085 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 0.5))]
     pub barrow_m3: Option<f64>,
     /// Most water to add, 0 to 20 000 litres; as much as is needed where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 20000))]
     pub max_water_litres: Option<f64>,
     /// How much to mix, loose, between what the least and what the most of the ingredients come to, m³; where absent, as
     /// much as makes a good mix: within three quarters of its ranges, or as close as any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 1000))]
     pub volume_m3: Option<f64>,
     /// What the mix should be.
     #[serde(default)]
@@ -44,6 +48,7 @@ pub struct Ingredient {
     pub most: Amount,
     /// Its own moisture, wet basis 0 to 0.98, in place of the table's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 0.98))]
     pub moisture_fraction: Option<f64>,
     /// Whether it is shredded or chopped before it goes in.
     #[serde(default)]
@@ -57,12 +62,15 @@ pub struct Ingredient {
 pub struct Amount {
     /// Wet mass, 0 to 50 000 kg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 50000))]
     pub mass_kg: Option<f64>,
     /// Loose volume, 0 to 100 m³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 100))]
     pub volume_m3: Option<f64>,
     /// Barrow loads, 0 to 1000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 1000))]
     pub barrows: Option<f64>,
 }
 
@@ -78,18 +86,25 @@ pub struct Amount {
 #[serde(default, deny_unknown_fields)]
 pub struct Targets {
     /// Carbon to nitrogen aimed at, 10 to 60; 30 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 10, maximum = 60))]
     pub c_to_n: f64,
     /// Least that is taken, 10 to 60; 20 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 10, maximum = 60))]
     pub min_c_to_n: f64,
     /// Most that is taken, 10 to 60; 40 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 10, maximum = 60))]
     pub max_c_to_n: f64,
     /// Moisture aimed at, wet basis 0.2 to 0.8; 0.55 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.2, maximum = 0.8))]
     pub moisture_fraction: f64,
     /// Least that is taken, 0.2 to 0.8; 0.4 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.2, maximum = 0.8))]
     pub min_moisture_fraction: f64,
     /// Most that is taken, 0.2 to 0.8; 0.65 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.2, maximum = 0.8))]
     pub max_moisture_fraction: f64,
     /// Least share of the volume that is air once the mix has settled, 0 to 0.6; 0.3 where absent.
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 0.6))]
     pub min_free_air_space_fraction: f64,
 }
 

@@ -172,11 +172,22 @@ fn targets(own: &Targets, at: &str, problems: &mut Problems) {
     for (field, target, least, most, (low, high)) in bands {
         problems.range(format!("{at}/min_{field}"), least, low, high);
         problems.range(format!("{at}/max_{field}"), most, low, high);
-        if least >= most {
+        let band = low..=high;
+        problems.range(format!("{at}/{field}"), target, low, high);
+        if ![target, least, most].iter().all(|own| band.contains(own)) {
+            continue;
+        }
+        if least < most {
+            if !(least..=most).contains(&target) {
+                let accepted = format!("min_{field}, {least}, to max_{field}, {most}");
+                problems.add(format!("{at}/{field}"), target, accepted);
+            }
+        } else if least < high {
             let accepted = format!("over min_{field}, {least}, and up to {high}");
             problems.add(format!("{at}/max_{field}"), most, accepted);
         } else {
-            problems.range(format!("{at}/{field}"), target, least.max(low), most.min(high));
+            let accepted = format!("{low} or more, and below max_{field}, {most}");
+            problems.add(format!("{at}/min_{field}"), least, accepted);
         }
     }
     problems.range(format!("{at}/min_free_air_space_fraction"), own.min_free_air_space_fraction, 0.0, 0.6);

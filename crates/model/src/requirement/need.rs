@@ -36,6 +36,7 @@ pub struct CompostWanted {
     #[serde(rename = "use")]
     pub for_use: Use,
     /// How much, when its window opens, 0.01 to 200 m³.
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 200))]
     pub volume_m3: f64,
     /// The day by which it is needed, after the earliest start and at most 730 days after it.
     #[cfg_attr(feature = "schema", schema(value_type = String, format = Date))]
@@ -46,9 +47,11 @@ pub struct CompostWanted {
     pub earliest_start: Option<Date>,
     /// Weeks over which a bay is filled, an equal part at the start of each, 0 to 12; in one go where absent or 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 12))]
     pub filling_weeks: Option<u32>,
     /// Days from the last filling to the one turn, 1 to 180; 21 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 180))]
     pub turn_after_days: Option<u32>,
 }
 

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use axum::extract::{FromRequestParts, RawPathParams, Request, State};
 use axum::http::request::Parts;
 use axum::response::Response;
+use baycast_model::window::Use;
 use baycast_service::readiness::Readiness;
 use baycast_service::records::FeedReader;
 use utoipa_axum::router::OpenApiRouter;
@@ -76,7 +77,7 @@ forms! {
     /// The same as an Atom feed.
     feed_atom "feed_atom" "/feeds/{token}/readiness.atom" "application/atom+xml" String, Atom
     /// The same as a JSON Feed.
-    feed_json_feed "feed_json_feed" "/feeds/{token}/readiness.feed.json" "application/feed+json" String, JsonFeed
+    feed_json_feed "feed_json_feed" "/feeds/{token}/readiness.feed.json" "application/feed+json" BTreeMap<String, Value>, JsonFeed
 }
 
 /// How much is ready for a use by a day, m³ as plain text.
@@ -87,8 +88,8 @@ forms! {
     tag = "feeds",
     params(
         ("token" = String, Path, description = "The token of the feed address"),
-        ("use" = String, Query, description = "One of mulch, bed_dressing, potting"),
-        ("by" = Option<String>, Query, description = "The day, an RFC 3339 full-date; the farm's own day where absent"),
+        ("use" = Use, Query, description = "What it is for"),
+        ("by" = Option<String>, Query, format = Date, description = "The day, an RFC 3339 full-date; the farm's own day where absent"),
     ),
     responses(
         (status = 200, description = "The volume, m³", body = String, content_type = "text/plain"),
@@ -115,7 +116,7 @@ pub async fn feed_ready_m3(
         ("token" = String, Path, description = "The token of the feed address"),
         ("batch" = String, Path, description = "The batch's id"),
         ("value" = String, Path, description = "A column of the sheet, `opens` or `best_by`"),
-        ("use" = Option<String>, Query, description = "One of mulch, bed_dressing, potting, for what is a window's"),
+        ("use" = Option<Use>, Query, description = "What it is for, for what is a window's"),
     ),
     responses(
         (status = 200, description = "The value", body = String, content_type = "text/plain"),

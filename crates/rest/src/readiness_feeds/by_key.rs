@@ -2,6 +2,7 @@
 
 use axum::extract::{Request, State};
 use axum::response::Response;
+use baycast_model::window::Use;
 use baycast_service::readiness::Readiness;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -74,7 +75,7 @@ forms! {
     /// A farm's readiness as an Atom feed: an entry for each batch.
     get_readiness_atom "get_readiness_atom" "/v1/farms/{farm}/readiness.atom" "application/atom+xml" String, Atom
     /// A farm's readiness as a JSON Feed: an item for each batch.
-    get_readiness_json_feed "get_readiness_json_feed" "/v1/farms/{farm}/readiness.feed.json" "application/feed+json" String, JsonFeed
+    get_readiness_json_feed "get_readiness_json_feed" "/v1/farms/{farm}/readiness.feed.json" "application/feed+json" BTreeMap<String, Value>, JsonFeed
 }
 
 /// How much of a farm's compost is ready for a use by a day, m³ as plain text.
@@ -88,8 +89,8 @@ forms! {
     tag = "readiness",
     params(
         ("farm" = String, Path, description = "The farm's id"),
-        ("use" = String, Query, description = "One of mulch, bed_dressing, potting"),
-        ("by" = Option<String>, Query, description = "The day, an RFC 3339 full-date; the farm's own day where absent"),
+        ("use" = Use, Query, description = "What it is for"),
+        ("by" = Option<String>, Query, format = Date, description = "The day, an RFC 3339 full-date; the farm's own day where absent"),
     ),
     responses(
         (status = 200, description = "The volume, m³", body = String, content_type = "text/plain"),
@@ -121,7 +122,7 @@ pub async fn sum_ready_volume(
         ("farm" = String, Path, description = "The farm's id"),
         ("batch" = String, Path, description = "The batch's id"),
         ("value" = String, Path, description = "A column of the sheet, `opens` or `best_by`"),
-        ("use" = Option<String>, Query, description = "One of mulch, bed_dressing, potting, for what is a window's"),
+        ("use" = Option<Use>, Query, description = "What it is for, for what is a window's"),
     ),
     responses(
         (status = 200, description = "The value", body = String, content_type = "text/plain"),

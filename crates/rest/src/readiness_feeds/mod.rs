@@ -79,9 +79,8 @@ impl Feeds {
         parameters: Parameters,
         headers: &HeaderMap,
     ) -> Result<Response, Problem> {
-        let asked = parameters
-            .read(|own| own.needed("use", USES).map(|for_use| (for_use, own.parsed("by", DATE))))?;
-        let (for_use, by) = asked.ok_or(Error::Internal)?;
+        let (for_use, by) = parameters.read(|own| (own.needed("use", USES), own.parsed("by", DATE)))?;
+        let for_use = for_use.ok_or(Error::Internal)?;
         let ready = self.service.sum_ready_volume(caller, farm, for_use, by).await?;
         Ok(self.shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
     }

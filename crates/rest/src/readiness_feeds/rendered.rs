@@ -37,6 +37,8 @@ const MOST_HEADERS: usize = 12;
 pub struct Rendered {
     bytes: Bytes,
     compressed: OnceLock<Bytes>,
+    /// Headers of the bytes as they are, and compressed.
+    heads: [OnceLock<HeaderMap>; 2],
     media_type: &'static str,
     tag: HeaderValue,
     dates: Arc<Dates>,
@@ -86,6 +88,7 @@ impl Rendered {
             tag: HeaderValue::from_str(&tag(&bytes)).unwrap_or(HeaderValue::from_static("W/\"\"")),
             bytes: bytes.into(),
             compressed: OnceLock::new(),
+            heads: <[_; 2]>::default(),
             media_type,
             dates,
         }
@@ -100,26 +103,44 @@ impl Rendered {
             self.dates.unchanged_for(request)
         };
         let mut response = Response::new(Body::empty());
-        let headers = response.headers_mut();
-        headers.reserve(MOST_HEADERS);
+        if held {
+            *response.status_mut() = StatusCode::NOT_MODIFIED;
+            *response.headers_mut() = self.validators();
+            return response;
+        }
+        let compressed = self.bytes.len() >= WORTH_COMPRESSING_BYTES && takes_gzip(request);
+        *response.headers_mut() = self.head(compressed);
+        let bytes = if compressed { self.compressed().clone() } else { self.bytes.clone() };
+        *response.body_mut() = Body::from(bytes);
+        response
+    }
+
+    /// Headers of every answer.
+    fn validators(&self) -> HeaderMap {
+        let mut headers = HeaderMap::with_capacity(MOST_HEADERS);
         headers.insert(ETAG, self.tag.clone());
         headers.insert(CACHE_CONTROL, HeaderValue::from_static("private, no-cache"));
         headers.insert(VARY, HeaderValue::from_static("accept-encoding"));
         if let Some(date) = self.dates.told() {
             headers.insert(LAST_MODIFIED, date.clone());
         }
-        if held {
-            *response.status_mut() = StatusCode::NOT_MODIFIED;
-            return response;
+        headers
+    }
+
+    /// Headers of an answer with bytes: once they are dated, put together once for all.
+    fn head(&self, compressed: bool) -> HeaderMap {
+        let put_together = || {
+            let mut headers = self.validators();
+            headers.insert(CONTENT_TYPE, HeaderValue::from_static(self.media_type));
+            if compressed {
+                headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
+            }
+            headers
+        };
+        match self.dates.told() {
+            Some(_) => self.heads[usize::from(compressed)].get_or_init(put_together).clone(),
+            None => put_together(),
         }
-        headers.insert(CONTENT_TYPE, HeaderValue::from_static(self.media_type));
-        let compressed = self.bytes.len() >= WORTH_COMPRESSING_BYTES && takes_gzip(request);
-        if compressed {
-            headers.insert(CONTENT_ENCODING, HeaderValue::from_static("gzip"));
-        }
-        let bytes = if compressed { self.compressed().clone() } else { self.bytes.clone() };
-        *response.body_mut() = Body::from(bytes);
-        response
     }
 
     fn compressed(&self) -> &Bytes {

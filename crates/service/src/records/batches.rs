@@ -19,6 +19,7 @@ use crate::service::Service;
 #[serde(deny_unknown_fields)]
 pub struct Batch {
     /// Its id, given by whoever creates it, 1 to 128 characters.
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub id: String,
     /// What people call it.
     #[serde(default)]
@@ -27,9 +28,11 @@ pub struct Batch {
     pub start_bay: String,
     /// How far past today to look, 1 to 730 days; 365 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 730))]
     pub horizon_days: Option<u32>,
     /// Days between two points of the forecast, 1 to 90; 7 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 90))]
     pub forecast_step_days: Option<u32>,
     /// Own criteria in place of the default ones of a use.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

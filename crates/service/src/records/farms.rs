@@ -19,6 +19,7 @@ use crate::service::Service;
 #[serde(deny_unknown_fields)]
 pub struct Farm {
     /// Its id, given by whoever creates it, 1 to 128 characters.
+    #[cfg_attr(feature = "schema", schema(min_length = 1, max_length = 128))]
     pub id: String,
     /// What people call it.
     #[serde(default)]
@@ -29,6 +30,7 @@ pub struct Farm {
     pub time_zone: String,
     /// One barrow load, 0.01 to 0.5 m³; 0.085 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0.01, maximum = 0.5))]
     pub barrow_m3: Option<f64>,
     /// Changes with every change; not read from a caller's body over REST, where `If-Match` carries it.
     #[serde(default)]

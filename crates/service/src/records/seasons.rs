@@ -36,6 +36,7 @@ pub struct FarmSeason {
     pub from: Option<Date>,
     /// Weeks planned, 4 to 78; 52 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 4, maximum = 78))]
     pub weeks: Option<u32>,
     /// The id of the batch that is being filled, one that stands in a bay; none is where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -45,15 +46,19 @@ pub struct FarmSeason {
     pub kill_seeds: Vec<String>,
     /// What is expected to come in, at most 100.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "schema", schema(max_items = 100))]
     pub inflows: Vec<Inflow>,
     /// What the beds need, at most 40.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "schema", schema(max_items = 40))]
     pub demands: Vec<Demand>,
     /// Batches that can be forked over in a week, 0 to 14; 2 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 14))]
     pub turns_per_week: Option<u32>,
     /// Weeks that a batch rests between its last filling and its turn, 0 to 26; 4 where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(minimum = 0, maximum = 26))]
     pub rest_weeks: Option<u32>,
     /// Whether one bay is to stand free for turning; so where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -43,9 +43,11 @@ pub struct Webhook {
     pub kinds: Vec<OccurrenceKind>,
     /// Days, 1 to 60, by more than which a window must have moved since it was last told.
     #[serde(default = "usual_moved_days")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 60))]
     pub moved_days: u32,
     /// Days, 1 to 90, before its best-by day that a window is told of.
     #[serde(default = "usual_best_by_days")]
+    #[cfg_attr(feature = "schema", schema(minimum = 1, maximum = 90))]
     pub best_by_days: u32,
     /// Whether messages are sent to it.
     #[serde(default)]

@@ -1,0 +1,4 @@
+//! `src/message.rs`, with texts that the fuzzer makes up.
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|text: &[u8]| baycast_fuzz::message::ask(text));

@@ -1,0 +1,4 @@
+//! `src/probe.rs`, with texts that the fuzzer makes up.
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|text: &[u8]| baycast_fuzz::probe::ask(text));

@@ -68,9 +68,10 @@ impl Trouble {
         self.now.send_if_modified(|now| {
             let changed = now.as_ref().map(discriminant) != trouble.as_ref().map(discriminant);
             if changed {
-                match &trouble {
-                    Some(error) => tracing::error!("{error}"),
-                    None => tracing::warn!("the records take everything again"),
+                if let Some(error) = &trouble {
+                    tracing::error!("{error}");
+                } else {
+                    tracing::warn!("the records take everything again");
                 }
                 *now = trouble;
             }

@@ -150,7 +150,7 @@ async fn ask(connection: &mut TcpStream, request: &[u8]) -> io::Result<Fate> {
     let length: usize =
         field("content-length:").and_then(|text| text.parse().ok()).ok_or(io::ErrorKind::InvalidData)?;
     let mut left = (head.len() + length).saturating_sub(read.len());
-    let mut scrap = [0; 1 << 14];
+    let mut scrap = vec![0; 1 << 14];
     while left > 0 {
         let most = left.min(scrap.len());
         let count = connection.read(&mut scrap[..most]).await?;

@@ -29,13 +29,13 @@ fn temperature(probe: usize, reading: usize) -> String {
 }
 
 /// A probe that measures, whoever listens, and keeps what was not acknowledged; it ends once all is.
-fn probe(port: u16, number: usize, began_ms: i64) -> JoinHandle<()> {
+fn probe(port: u16, number: usize, began_ms: u64) -> JoinHandle<()> {
     let mut options = MqttOptions::new(format!("probe-{number}"), "127.0.0.1", port);
     options.set_clean_start(false).set_session_expiry_interval(Some(3600));
     let (client, mut events) = AsyncClient::new(options, READINGS);
     let measuring = async move {
         for reading in 0..READINGS {
-            let (t, ms) = (temperature(number, reading), began_ms + reading as i64);
+            let (t, ms) = (temperature(number, reading), began_ms + reading as u64);
             let message = format!("{{\"t\": {t}, \"ms\": {ms}}}");
             let topic = format!("timed/heap/p{number}");
             client.publish(topic, QoS::AtLeastOnce, false, message).await.expect("the probe runs");
@@ -64,7 +64,7 @@ fn probe(port: u16, number: usize, began_ms: i64) -> JoinHandle<()> {
 async fn a_broker_ended_again_and_again_loses_and_doubles_no_reading() {
     let mut farm = Farm::new().await;
     let mut subscriber = farm.serve().subscribed().await;
-    let began_ms = Timestamp::now().as_millisecond();
+    let began_ms = Timestamp::now().as_millisecond().unsigned_abs();
     let probes: Vec<_> = (0..PROBES).map(|number| probe(farm.broker.port, number, began_ms)).collect();
     for end in 1..=ENDS {
         sleep(THERE).await;

@@ -2,6 +2,7 @@
 
 mod session;
 
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
@@ -87,6 +88,27 @@ impl SqliteStore {
         self.looking.lock().unwrap_or_else(PoisonError::into_inner).take()
     }
 
+    /// Whether the disk takes a new file. One that was put to read-only for its own faults may still take what lies over what was
+    /// written before, so that no small write to the records would tell.
+    async fn try_disk(&self) -> Result<()> {
+        let mut name = self.path.clone().into_os_string();
+        name.push("-look");
+        let tried = async {
+            tokio::fs::write(&name, "").await?;
+            tokio::fs::remove_file(&name).await
+        };
+        tried.await.map_err(|error: io::Error| {
+            let detail = format!("{}: {error}", Path::new(&name).display());
+            match error.kind() {
+                io::ErrorKind::ReadOnlyFilesystem | io::ErrorKind::PermissionDenied => {
+                    Error::ReadOnly { detail }
+                }
+                io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Error::Full { detail },
+                _ => Error::Unavailable { detail },
+            }
+        })
+    }
+
     /// Whether the disk has room.
     fn check_room(&self) -> Result<()> {
         let folder = self.path.parent().filter(|folder| !folder.as_os_str().is_empty());
@@ -151,6 +173,7 @@ impl Store for SqliteStore {
             sqlx::query(READING_LOOK).execute(&mut connection).await?;
             self.check_room()?;
             if purpose == Purpose::Write {
+                self.try_disk().await?;
                 sqlx::query(WRITING_LOOK).execute(&mut connection).await?;
             }
             *self.looking.lock().unwrap_or_else(PoisonError::into_inner) = Some(connection);

@@ -12,8 +12,11 @@ pub mod sheet;
 pub mod told;
 pub mod trace;
 
-/// Each target with what it asks; it panics where the answer is wrong.
-pub const TARGETS: [(&str, fn(&[u8])); 8] = [
+/// A target's name, and what it asks; it panics where the answer is wrong.
+pub type Target = (&'static str, fn(&[u8]));
+
+/// All targets.
+pub const TARGETS: [Target; 8] = [
     ("document", document::ask),
     ("estimate", estimate::ask),
     ("history", history::ask),

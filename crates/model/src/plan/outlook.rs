@@ -35,8 +35,8 @@ pub fn followed_until(terrain: &Terrain, close: usize) -> f64 {
 }
 
 /// Days from one to another, as a horizon.
-fn horizon_days(from: f64, until: f64) -> Option<u32> {
-    Some((until - from).clamp(1.0, 730.0) as u32)
+fn horizon_days(from: f64, until: f64) -> u32 {
+    (until - from).clamp(1.0, 730.0) as u32
 }
 
 /// What comes of the batches that are forked together, or of one alone.
@@ -243,7 +243,7 @@ fn history(terrain: &Terrain, found: &Found, schedule: &Schedule, place: usize) 
         history.events.push(Event { moved: Some(moved), ..Event::at(Moment::Date(terrain.date(week))) });
     }
     let from = history.as_of.map_or(terrain.day(0), Moment::days);
-    history.horizon_days = horizon_days(from, followed_until(terrain, batch.close));
+    history.horizon_days = Some(horizon_days(from, followed_until(terrain, batch.close)));
     history
 }
 
@@ -261,6 +261,6 @@ pub fn standing(terrain: &Terrain, index: usize) -> History {
     }
     history.ready_by.clear();
     history.compare_futures = false;
-    history.horizon_days = horizon_days(terrain.day(0), followed_until(terrain, 0));
+    history.horizon_days = Some(horizon_days(terrain.day(0), followed_until(terrain, 0)));
     history
 }

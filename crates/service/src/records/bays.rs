@@ -21,7 +21,7 @@ pub struct FarmBay {
     pub bay: Bay,
     /// Its place in the farm's order of bays.
     #[serde(default)]
-    #[cfg_attr(feature = "schema", schema(value_type = i64, minimum = 0, maximum = 4_294_967_295))]
+    #[cfg_attr(feature = "schema", schema(value_type = i64, minimum = 0, maximum = 4_294_967_295_u32))]
     pub position: u32,
     /// Changes with every change; not read from a caller's body over REST, where `If-Match` carries it.
     #[serde(default)]

@@ -6,6 +6,7 @@ mod manifests;
 mod proxy;
 mod replicas;
 mod units;
+mod watched;
 
 use std::path::PathBuf;
 use std::process::{Command, Output};

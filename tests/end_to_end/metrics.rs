@@ -18,13 +18,13 @@ use crate::server::Server;
 use crate::webhooks::yard::{HOOKS, hook, test};
 
 /// An address at which nobody listens now.
-fn free() -> String {
+pub fn free() -> String {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
     listener.local_addr().expect("it has an address").to_string()
 }
 
 /// What is told at an address, where somebody listens.
-fn told(address: &str) -> String {
+pub fn told(address: &str) -> String {
     let url = format!("http://{address}/metrics");
     let output = Command::new("curl").args(["-sSf", "-D", "-", &url]).output().expect("curl runs");
     assert!(output.status.success(), "{output:?}");

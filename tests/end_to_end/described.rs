@@ -60,7 +60,8 @@ async fn what_is_answered_is_described_and_what_is_described_is_answered() {
     let summary = said.split("== SUMMARY ==").last().unwrap_or_default();
     println!("{summary}");
     assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));
-    let generated = summary.split(" generated").next().and_then(|before| before.split_whitespace().last());
+    let generated =
+        summary.lines().find_map(|line| line.trim().split_once(" generated,")).map(|(count, _)| count);
     let generated: usize = generated.and_then(|count| count.parse().ok()).expect("a number of requests");
     assert!(generated * 4 >= cases * 3, "only {generated} of {cases} requests");
     let still: Value = http::get(&server, "/openapi.json").await.json();

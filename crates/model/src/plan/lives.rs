@@ -46,7 +46,7 @@ const CLOSINGS: usize = 5;
 const KILLED: f64 = 0.05;
 /// Share of its volume that an unfinished batch comes to: what is being filled when the plan ends counts for that.
 const COMES_TO: f64 = 0.5;
-/// Weeks for which that is told once.
+/// Weeks of closing for which it is told once how the middle of all heaps differs from the middle heap.
 const SHIFTS_WEEKS: usize = 13;
 /// Kinds of bays whose heaps are worked out after a turn; the others go by the one next to them in size.
 const SEEN_KINDS: usize = 3;

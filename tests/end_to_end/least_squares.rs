@@ -4,7 +4,7 @@ use baycast_model::recipe::bounded_least_squares::solve;
 use nalgebra::{DMatrix, DVector};
 use serde_json::{Value, json};
 
-use crate::reference::ask;
+use crate::python::ask;
 
 /// Random problems that are compared.
 const PROBLEMS: u64 = 100;

@@ -2,8 +2,9 @@
 
 use std::fs::{self, File};
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::io::Write;
 use std::path::PathBuf;
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 use crate::binary::{build_folder, repository};
 
@@ -33,6 +34,27 @@ pub fn python() -> PathBuf {
     run(&mut install);
     fs::write(&made, wanted).expect("the mark can be written");
     python
+}
+
+/// Runs one script of `tests/python` on `input`; its standard output and standard error.
+pub fn ask(script: &str, input: &str) -> (String, String) {
+    let mut child = Command::new(python())
+        .arg("-B")
+        .arg(repository().join("tests/python").join(script))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("Python runs");
+    let mut writer = child.stdin.take().expect("standard input is piped");
+    let output = std::thread::scope(|scope| {
+        scope.spawn(move || writer.write_all(input.as_bytes()).expect("Python reads its input"));
+        child.wait_with_output().expect("Python ends")
+    });
+    let (told, complaints) =
+        (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    assert!(output.status.success(), "{script}: {complaints}");
+    (told.into_owned(), complaints.into_owned())
 }
 
 /// Runs to the end and expects success.

@@ -2,21 +2,16 @@
 //! pressure of water against the PyPI package `iapws`.
 
 use std::collections::BTreeMap;
-use std::fs;
-use std::io::Write;
-use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use baycast_model::course::{Course, Snapshot};
-use baycast_model::history::History;
+use baycast_model::course::Snapshot;
 use baycast_model::parameters::Parameters;
 use baycast_model::psychrometrics::saturation_kpa;
 use baycast_model::rosenbrock::Tolerance;
-use baycast_model::timeline::Timeline;
 use serde_json::{Value, json};
 
-use crate::binary::repository;
-use crate::python::python;
+use crate::python::ask;
+use crate::scenarios;
 
 /// Fewest scenarios that must be there.
 const SCENARIOS: usize = 14;
@@ -30,85 +25,6 @@ const EFFECTIVE_DAYS: f64 = 0.02;
 /// Allowed relative difference of a saturation pressure: the uncertainty of the vapour pressure in Wagner & Pruss
 /// 2002, The IAPWS formulation 1995, J. Phys. Chem. Ref. Data 31:387-535 (from memory).
 const PRESSURE_SHARE: f64 = 2.5e-4;
-
-/// A named history, its run and the days it is compared at.
-struct Scenario {
-    name: String,
-    history: Value,
-    days: Vec<f64>,
-    course: Course,
-    /// Time the run took.
-    taken: Duration,
-}
-
-impl Scenario {
-    /// Runs one file of `tests/scenarios`, to be compared at every 06:00 UTC from its first event to its end.
-    fn run(name: String, text: &str) -> Self {
-        let history: History = serde_json::from_str(text).unwrap_or_else(|error| panic!("{name}: {error}"));
-        assert!(history.as_of.is_some(), "{name} says when it is made for");
-        let start = Instant::now();
-        let timeline = Timeline::new(&history, jiff::civil::date(2026, 1, 1))
-            .unwrap_or_else(|problems| panic!("{name}: {problems:?}"));
-        let course = timeline
-            .agenda
-            .run(&Parameters::default(), Tolerance::default(), timeline.until)
-            .unwrap_or_else(|failure| panic!("{name}: {failure}"));
-        let taken = start.elapsed();
-        let (first, last) = (timeline.start.ceil() as i32, timeline.until.floor() as i32);
-        assert!((120..=366).contains(&(last - first)), "{name} lasts {} days", last - first);
-        let days = (first..last).map(|day| f64::from(day) + 0.25).collect();
-        let history = serde_json::from_str(text).expect("what was read once can be read again");
-        Self { name, history, days, course, taken }
-    }
-
-    /// The line that the reference reads.
-    fn question(&self) -> Value {
-        json!({
-            "parameters": Parameters::default(),
-            "feedstocks": baycast_model::default_feedstocks(),
-            "history": self.history,
-            "days": self.days,
-        })
-    }
-}
-
-/// Every scenario, by name.
-fn scenarios() -> Vec<Scenario> {
-    let folder = repository().join("tests/scenarios");
-    let mut files: Vec<_> = fs::read_dir(folder)
-        .expect("the scenarios are there")
-        .map(|entry| entry.expect("an entry can be read").path())
-        .collect();
-    files.sort();
-    files
-        .iter()
-        .map(|path| {
-            let name = path.file_stem().expect("a file has a name").to_string_lossy().into_owned();
-            Scenario::run(name, &fs::read_to_string(path).expect("a scenario can be read"))
-        })
-        .collect()
-}
-
-/// Runs one script of `tests/python` on `input`; its standard output and standard error.
-pub fn ask(script: &str, input: &str) -> (String, String) {
-    let mut child = Command::new(python())
-        .arg("-B")
-        .arg(repository().join("tests/python").join(script))
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("Python runs");
-    let mut writer = child.stdin.take().expect("standard input is piped");
-    let output = std::thread::scope(|scope| {
-        scope.spawn(move || writer.write_all(input.as_bytes()).expect("Python reads its input"));
-        child.wait_with_output().expect("Python ends")
-    });
-    let (told, complaints) =
-        (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
-    assert!(output.status.success(), "{script}: {complaints}");
-    (told.into_owned(), complaints.into_owned())
-}
 
 /// Largest difference of each kind, and the day of it.
 #[derive(Default)]
@@ -158,7 +74,7 @@ impl Worst {
 
 #[test]
 fn the_balance_agrees_with_its_second_writing() {
-    let scenarios = scenarios();
+    let scenarios = scenarios::all();
     assert!(scenarios.len() >= SCENARIOS, "only {} scenarios", scenarios.len());
     let questions: Vec<String> = scenarios.iter().map(|scenario| scenario.question().to_string()).collect();
     let (answers, seconds) = ask("balance.py", &questions.join("\n"));
@@ -166,13 +82,20 @@ fn the_balance_agrees_with_its_second_writing() {
         answers.lines().map(|line| serde_json::from_str(line).expect("a list of states")).collect();
     assert_eq!(answers.len(), scenarios.len());
 
-    let mut failures = Vec::new();
+    let (mut failures, mut taken) = (Vec::new(), Duration::ZERO);
     for (scenario, answer) in scenarios.iter().zip(&answers) {
         assert_eq!(answer.len(), scenario.days.len(), "{}", scenario.name);
+        let start = Instant::now();
+        let timeline = &scenario.timeline;
+        let course = timeline
+            .agenda
+            .run(&Parameters::default(), Tolerance::default(), timeline.until)
+            .unwrap_or_else(|failure| panic!("{}: {failure}", scenario.name));
+        taken += start.elapsed();
         let (mut worst, mut compared) = (Worst::default(), 0);
         let mut yesterday: Option<(Snapshot, &Value)> = None;
         for (&day, theirs) in scenario.days.iter().zip(answer) {
-            let ours = scenario.course.at(day);
+            let ours = course.at(day);
             if ours.is_some() == theirs.is_null() {
                 let here = if ours.is_some() { "here only" } else { "there only" };
                 failures.push(format!("{}: a heap {here} on day {day}", scenario.name));
@@ -194,7 +117,7 @@ fn the_balance_agrees_with_its_second_writing() {
         failures.extend(worst.excess().iter().map(|excess| format!("{}: {excess}", scenario.name)));
     }
     let theirs: f64 = seconds.trim().parse().expect("seconds");
-    let ours: f64 = scenarios.iter().map(|scenario| scenario.taken.as_secs_f64()).sum();
+    let ours = taken.as_secs_f64();
     println!("SciPy {theirs:.3} s, model {ours:.6} s: {:.0} times", theirs / ours);
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

@@ -25,6 +25,7 @@ use tonic_health::server::HealthReporter;
 use crate::config::Mqtt;
 use crate::listen::{Bounds, Certificate, Exposure, Files, Port};
 use crate::metrics::{Requests, Sources};
+use crate::trace::Export;
 use crate::{day_of, metrics, port, trace};
 
 /// How long work in hand is waited for once the service is told to stop.
@@ -85,6 +86,10 @@ pub struct Args {
     /// Address and port on which /metrics is told to Prometheus, to anyone who can reach it; nowhere where not given.
     #[arg(long, env = "BAYCAST_METRICS_LISTEN", value_name = "ADDRESS")]
     pub metrics_listen: Option<SocketAddr>,
+    /// Where spans of requests are sent, OTLP over gRPC, such as http://127.0.0.1:4317; nowhere where not given. Headers,
+    /// sampling, the service's name and the rest are told by the OTEL_ variables of OpenTelemetry.
+    #[arg(long, env = "OTEL_EXPORTER_OTLP_ENDPOINT", value_name = "URL")]
+    pub otlp_endpoint: Option<trace::Endpoint>,
     /// How log lines are written to standard error.
     #[arg(long, env = "BAYCAST_LOG", value_enum, value_name = "FORM", default_value = "text")]
     pub log: trace::Form,
@@ -206,7 +211,8 @@ pub fn settled(args: &Args, mqtt: Option<&Mqtt>) -> Result<Settled, String> {
 ///
 /// Prints the address on standard output once connections are taken.
 pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> io::Result<()> {
-    trace::start(args.log);
+    let export = args.otlp_endpoint.as_ref().map(Export::to).transpose().map_err(io::Error::other)?;
+    trace::start(args.log, export.as_ref());
     let Settled { mqtt, certificate, exposure } = settled(&args, mqtt).map_err(io::Error::other)?;
     let clock = now.clone();
     let mut service = Service::new(args.limits(), Arc::new(move || day_of(clock())))
@@ -296,6 +302,9 @@ pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> i
     drop(service);
     if let Some(records) = records.and_then(Arc::into_inner) {
         records.close().await.map_err(io::Error::other)?;
+    }
+    if let Some(export) = export {
+        export.end().await;
     }
     ended
 }

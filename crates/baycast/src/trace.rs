@@ -1,5 +1,6 @@
 //! One log line for each request, and the identifiers by which it is found again (W3C Trace Context).
 
+mod export;
 mod parent;
 
 use std::io::{self, IsTerminal};
@@ -16,10 +17,13 @@ use futures::FutureExt;
 use futures::future::BoxFuture;
 use tower::Service;
 use tracing::{Instrument, Span};
-use tracing_subscriber::EnvFilter;
 use tracing_subscriber::filter::LevelFilter;
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
+use tracing_subscriber::{EnvFilter, Layer, Registry};
 
-use crate::metrics::{Named, Requests};
+use crate::metrics::{Named, Outcome, Requests};
+pub use export::{Endpoint, Export};
 use parent::{Parent, TRACE_ID, TRACEPARENT};
 
 /// The header that other tools look for.
@@ -34,8 +38,9 @@ pub enum Form {
     Json,
 }
 
-/// Starts logging to standard error, filtered by the variable `RUST_LOG`. A second start changes nothing.
-pub fn start(form: Form) {
+/// Starts logging to standard error, filtered by the variable `RUST_LOG`, and the export of spans. A second start changes
+/// nothing.
+pub fn start(form: Form, export: Option<&Export>) {
     let mut filter = EnvFilter::builder().with_default_directive(LevelFilter::INFO.into()).from_env_lossy();
     if !std::env::var(EnvFilter::DEFAULT_ENV).is_ok_and(|given| given.contains("sqlx")) {
         // A database that goes away is told once, by the records; the driver tells it of every connection.
@@ -43,12 +48,14 @@ pub fn start(form: Form) {
             filter = filter.add_directive(driver.parse().expect("a directive"));
         }
     }
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr);
+    let log = tracing_subscriber::fmt::layer::<Registry>().with_writer(io::stderr);
     let log = log.with_ansi(io::stderr().is_terminal());
-    let _ = match form {
-        Form::Text => log.try_init(),
-        Form::Json => log.json().flatten_event(true).with_span_list(false).try_init(),
+    let log = match form {
+        Form::Text => log.boxed(),
+        Form::Json => log.json().flatten_event(true).with_span_list(false).boxed(),
     };
+    let log = log.with_filter(export::unlogged(filter));
+    let _ = tracing_subscriber::registry().with(log).with(export.map(Export::layer)).try_init();
 }
 
 /// What begins the routes of feeds.
@@ -83,18 +90,23 @@ where
         async move { answer.await.map(|answer| told.answered(answer, &requests)) }.instrument(span).boxed()
     }
 }
+
 /// What is told of a request once it is answered.
 struct Told {
     started: Instant,
     parent: Parent,
     is_feed: bool,
     named: Named,
+    /// What is exported of it.
+    exported: Span,
 }
 
 impl Told {
     /// Of a request that comes in now, and the span that its answer is worked out in.
     fn of(request: &Request) -> (Self, Span) {
-        let parent = Parent::of(request.headers());
+        let (named, mut parent) = (Named::of(request), Parent::of(request.headers()));
+        let exported = export::span(request, &named, &mut parent);
+        let inside = exported.enter();
         let (method, route) = (request.method(), route(request));
         let is_feed = route.starts_with(FEEDS);
         let span = if is_feed {
@@ -102,13 +114,16 @@ impl Told {
         } else {
             tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
         };
-        (Self { started: Instant::now(), parent, is_feed, named: Named::of(request) }, span)
+        drop(inside);
+        (Self { started: Instant::now(), parent, is_feed, named, exported }, span)
     }
 
     /// Logs and counts the answer, and puts the request's names into its headers.
     fn answered(self, mut response: Response, requests: &Requests) -> Response {
         let latency = self.started.elapsed();
-        requests.answered(&self.named, &response, latency);
+        let outcome = Outcome::of(&self.named, &response);
+        requests.answered(&self.named, outcome, latency);
+        export::answered(&self.exported, outcome);
         let latency_ms = latency.as_secs_f64() * 1000.0;
         let status = response.status();
         if self.is_feed && !status.is_server_error() {

@@ -45,17 +45,27 @@ async fn insert(table: Bare, number: u64) {
     table.insert(FARM, number, &body).await;
 }
 
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
 #[tokio::main]
 async fn main() {
     for (name, database) in [("SQLite", Database::sqlite()), ("PostgreSQL", Database::postgres().await)] {
         let records = Arc::new(database.open().await);
         set_up(&records).await;
         let table = Bare::open(&database.url).await;
-        bare::compare(
-            name,
+        let [inserts, appends] = bare::by_turns(
             move |number| insert(table.clone(), number),
             move |number| append(records.clone(), number),
         )
-        .await;
+        .await
+        .map(median);
+        println!(
+            "{name}: {appends:.0} acknowledged events/s, {inserts:.0} bare inserts/s, {} clients: {:.2}",
+            bare::CLIENTS,
+            appends / inserts
+        );
     }
 }

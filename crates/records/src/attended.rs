@@ -8,6 +8,7 @@ use std::time::Duration;
 use tokio::sync::{broadcast, watch};
 use tokio::task::JoinHandle;
 use tokio::time::{Instant, sleep, timeout};
+use tracing::Span;
 
 use crate::changes::Change;
 use crate::error::Error;
@@ -54,12 +55,14 @@ impl Drop for Attended {
 impl Store for Attended {
     fn begin(&self, purpose: Purpose) -> Later<'_, Box<dyn Session>> {
         Box::pin(async move {
+            let span = tracing::info_span!(target: "spans", "records", purpose = ?purpose);
             let session = tokio::select! {
                 biased;
                 away = self.trouble.away() => return Err(away),
                 begun = self.store.begin(purpose) => self.trouble.note(begun)?,
             };
-            Ok(Box::new(AttendedSession { session, trouble: self.trouble.clone() }) as Box<dyn Session>)
+            Ok(Box::new(AttendedSession { session, trouble: self.trouble.clone(), _span: span })
+                as Box<dyn Session>)
         })
     }
 
@@ -93,6 +96,8 @@ impl Store for Attended {
 struct AttendedSession {
     session: Box<dyn Session>,
     trouble: Arc<Trouble>,
+    /// For export, from the wait for a connection until this is dropped.
+    _span: Span,
 }
 
 impl Session for AttendedSession {

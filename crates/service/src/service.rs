@@ -14,6 +14,7 @@ use futures::{Stream, StreamExt, stream};
 use jiff::civil::Date;
 use tokio::sync::watch;
 use tokio::time::Instant;
+use tracing::{Instrument, Span};
 
 use crate::capacity::{Capacity, Load, Place};
 use crate::destination::Destinations;
@@ -268,11 +269,13 @@ impl Service {
         place: Option<Place>,
         work: impl FnOnce() -> Result<T, Error> + Send + 'static,
     ) -> Result<T, Error> {
-        let worker = self.0.capacity.worker().await?;
+        let waiting = tracing::info_span!(target: "spans", "wait for a worker");
+        let worker = self.0.capacity.worker().instrument(waiting).await?;
         let began = Instant::now();
+        let (asking, working) = (Span::current(), tracing::info_span!(target: "spans", "work"));
         let task = tokio::task::spawn_blocking(move || {
             let _places = (place, worker);
-            work()
+            asking.in_scope(|| working.in_scope(work))
         });
         let worked_out = task.await;
         self.0.capacity.done(began.elapsed());

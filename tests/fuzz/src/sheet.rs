@@ -27,8 +27,7 @@ fn look_through(sheet: &Sheet<'_>, text: &[u8], grammar: &Grammar) {
     let lines = 1 + text.iter().filter(|byte| matches!(byte, b'\r' | b'\n')).count() as u64;
     let (mut ids, mut above) = (OwnIds::default(), 0);
     for Row { line, batch, events, .. } in sheet.rows(grammar) {
-        // A carriage return alone ends a row but not a line.
-        assert!(above <= line && line <= lines, "line {line} after {above} of {lines}");
+        assert!(above < line && line <= lines, "line {line} after {above} of {lines}");
         above = line;
         match events {
             Ok(noted) => {

@@ -9,9 +9,12 @@ use parent::Parent;
 /// A header that is read names the trace as it is told on.
 pub fn ask(header: &[u8]) {
     let Ok(header) = std::str::from_utf8(header) else { return };
-    let Some((trace, flags)) = Parent::read(header) else { return };
-    assert!(trace != 0 && header.contains(&format!("{trace:032x}")), "{trace:x} from {header:?}");
-    let told = Parent { trace, span: 1, flags }.header();
+    let Some((trace, span, flags)) = Parent::read(header) else { return };
+    assert!(
+        trace != 0 && span != 0 && header.contains(&format!("{trace:032x}")),
+        "{trace:x} from {header:?}"
+    );
+    let told = Parent { trace, span, flags, caller: None }.header();
     let told = std::str::from_utf8(&told).expect("digits");
-    assert_eq!(Parent::read(told), Some((trace, flags)), "{told}");
+    assert_eq!(Parent::read(told), Some((trace, span, flags)), "{told}");
 }

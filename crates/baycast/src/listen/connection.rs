@@ -11,7 +11,9 @@ use axum::Router;
 use axum::body::{Body, HttpBody};
 use axum::http::{HeaderName, HeaderValue, Request};
 use bytes::Bytes;
+use futures::StreamExt;
 use futures::future::Either;
+use futures::stream::FuturesUnordered;
 use hyper::body::{Frame, Incoming, SizeHint};
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
@@ -142,20 +144,25 @@ impl Server {
         });
         let stream = TokioIo::new(Watched::new(stream, pulse.clone()));
         let mut connection = pin!(self.http.serve_connection(stream, service));
-        let told_to_end = async {
+        // Asked only when it has something to say, and not whenever something passes the connection.
+        let mut end = FuturesUnordered::from_iter([async {
             tokio::select! {
-                _ = stopped.wait_for(|stopped| *stopped) => true,
-                () = pulse.overdue(&self.bounds) => false,
+                () = pulse.unwanted() => End::Now,
+                _ = stopped.wait_for(|stopped| *stopped) => End::Stopping,
+                () = pulse.overdue(&self.bounds) => End::Overdue,
             }
-        };
-        let is_stopping = tokio::select! {
+        }]);
+        let end = tokio::select! {
+            biased;
             _ = connection.as_mut() => return,
-            () = pulse.unwanted() => return,
-            is_stopping = told_to_end => is_stopping,
+            end = end.next() => end.unwrap_or(End::Now),
         };
+        if end == End::Now {
+            return;
+        }
         connection.as_mut().graceful_shutdown();
         // What is under way when the service stops is finished; who is overdue has only the time to be told.
-        let patience = if is_stopping {
+        let patience = if end == End::Stopping {
             Either::Left(pulse.overdue(&self.bounds))
         } else {
             Either::Right(tokio::time::sleep(GOODBYE))
@@ -165,6 +172,17 @@ impl Server {
             () = patience => {}
         }
     }
+}
+
+/// Why a connection is to end.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum End {
+    /// It has to make room.
+    Now,
+    /// The service stops.
+    Stopping,
+    /// It takes too long.
+    Overdue,
 }
 
 /// The body of an answer, whose request is under way until it is sent.

@@ -16,7 +16,7 @@ use prometheus_client::encoding::text::encode;
 use prometheus_client::registry::Registry;
 
 pub use figures::Sources;
-pub use requests::{Named, Requests};
+pub use requests::{Named, Outcome, Requests};
 
 /// The media type of OpenMetrics.
 const OPENMETRICS: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";

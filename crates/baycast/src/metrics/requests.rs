@@ -2,6 +2,7 @@
 //!
 //! Counting waits for nobody: a series has its place in a table, found by its hash, and is a few numbers that are added to.
 
+use std::fmt::{self, Display};
 use std::hash::{BuildHasher, Hash};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
@@ -12,11 +13,15 @@ use axum::http::header::CONTENT_TYPE;
 use axum::http::{Method, StatusCode};
 use axum::response::Response;
 use foldhash::fast::RandomState;
+use opentelemetry::KeyValue;
 use prometheus_client::encoding::{DescriptorEncoder, NoLabelSet};
 use prometheus_client::metrics::MetricType;
 
 /// Places for series: several times as many as there are routes with their outcomes. What finds none is not counted.
 const PLACES: usize = 8192;
+
+/// The method of whatever has none that is known.
+const OTHER: &str = "other";
 
 /// Upper bounds of the histogram, s.
 const BOUNDS_S: [f64; 10] = [0.001, 0.005, 0.025, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0, 30.0];
@@ -74,8 +79,26 @@ impl Named {
         };
         let known = [Method::GET, Method::POST, Method::PUT, Method::DELETE, Method::HEAD, Method::OPTIONS];
         let names = ["GET", "POST", "PUT", "DELETE", "HEAD", "OPTIONS"];
-        let method = known.iter().position(|own| own == request.method()).map_or("other", |at| names[at]);
+        let method = known.iter().position(|own| own == request.method()).map_or(OTHER, |at| names[at]);
         Self { method, route }
+    }
+
+    /// What tells of it in a span (semantic conventions of OpenTelemetry).
+    pub fn attributes(&self) -> Vec<KeyValue> {
+        match &self.route {
+            Route::Called(_) => {
+                let method = self.route().trim_start_matches('/').to_owned();
+                vec![KeyValue::new("rpc.system.name", "grpc"), KeyValue::new("rpc.method", method)]
+            }
+            Route::Matched(_) => {
+                vec![self.http_method(), KeyValue::new("http.route", self.route().to_owned())]
+            }
+            Route::Nowhere => vec![self.http_method()],
+        }
+    }
+
+    fn http_method(&self) -> KeyValue {
+        KeyValue::new("http.request.method", if self.method == OTHER { "_OTHER" } else { self.method })
     }
 
     fn route(&self) -> &str {
@@ -87,16 +110,30 @@ impl Named {
     }
 }
 
+/// As a span is named.
+impl Display for Named {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let method = if self.method == OTHER { "HTTP" } else { self.method };
+        match self.route {
+            Route::Called(method) => f.write_str(method.trim_start_matches('/')),
+            Route::Matched(_) => write!(f, "{method} {}", self.route()),
+            Route::Nowhere => f.write_str(method),
+        }
+    }
+}
+
 /// How a request was answered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-enum Outcome {
+pub enum Outcome {
+    /// With a status of HTTP.
     Http(StatusCode),
     /// The code of gRPC that stood at the head of the answer; 0 where the answer itself follows.
     Grpc(u8),
 }
 
 impl Outcome {
-    fn of(named: &Named, answer: &Response) -> Self {
+    /// What the head of an answer tells.
+    pub fn of(named: &Named, answer: &Response) -> Self {
         if let Route::Called(_) = named.route {
             let code = answer.headers().get("grpc-status").and_then(|code| code.to_str().ok()?.parse().ok());
             return Self::Grpc(code.unwrap_or(0));
@@ -109,6 +146,34 @@ impl Outcome {
         match self {
             Self::Http(status) => status.as_u16().to_string(),
             Self::Grpc(code) => format!("{:?}", baycast_grpc::status::named(code)),
+        }
+    }
+
+    /// What tells of it in a span (semantic conventions of OpenTelemetry).
+    pub fn attribute(self) -> KeyValue {
+        match self {
+            Self::Http(status) => KeyValue::new("http.response.status_code", i64::from(status.as_u16())),
+            Self::Grpc(_) => KeyValue::new("rpc.response.status_code", self.name()),
+        }
+    }
+
+    /// The HTTP status, or the gRPC code as its specification writes it.
+    pub fn name(self) -> String {
+        let mut name = String::new();
+        for letter in self.label().chars() {
+            if letter.is_uppercase() && !name.is_empty() {
+                name.push('_');
+            }
+            name.push(letter.to_ascii_uppercase());
+        }
+        name
+    }
+
+    /// Whether it is no fault of the caller's, by the same conventions.
+    pub fn is_own_fault(self) -> bool {
+        match self {
+            Self::Http(status) => status.is_server_error(),
+            Self::Grpc(code) => matches!(code, 2 | 4 | 12..=15),
         }
     }
 }
@@ -151,8 +216,7 @@ impl Default for Requests {
 
 impl Requests {
     /// Counts a request that was answered.
-    pub fn answered(&self, named: &Named, answer: &Response, took: Duration) {
-        let outcome = Outcome::of(named, answer);
+    pub fn answered(&self, named: &Named, outcome: Outcome, took: Duration) {
         let first = self.hasher.hash_one((named, outcome)) as usize;
         for step in 0..PLACES {
             let series = self.places[(first + step) % PLACES].get_or_init(|| Series {
@@ -168,7 +232,7 @@ impl Requests {
     }
 
     /// Writes all series.
-    pub fn encode(&self, encoder: &mut DescriptorEncoder) -> std::fmt::Result {
+    pub fn encode(&self, encoder: &mut DescriptorEncoder) -> fmt::Result {
         let mut family = encoder.encode_descriptor(
             "request_duration_seconds",
             "Requests by route, and the time until their answers began",

@@ -25,18 +25,24 @@ pub struct Parent {
     pub span: u64,
     /// The trace's flags.
     pub flags: u8,
+    /// The caller's span, where there is one.
+    pub caller: Option<u64>,
 }
 
 impl Parent {
     /// Continues the caller's trace where its header can be read.
     pub fn of(headers: &HeaderMap) -> Self {
         let given = headers.get(TRACEPARENT).and_then(|value| value.to_str().ok()).and_then(Self::read);
-        let (trace, flags) = given.unwrap_or_else(|| (fastrand::u128(1..), 0));
-        Self { trace, span: fastrand::u64(1..), flags }
+        match given {
+            Some((trace, caller, flags)) => {
+                Self { trace, span: fastrand::u64(1..), flags, caller: Some(caller) }
+            }
+            None => Self { trace: fastrand::u128(1..), span: fastrand::u64(1..), flags: 0, caller: None },
+        }
     }
 
-    /// Trace id and flags of `version-trace_id-parent_id-flags`. A version after 00 may have more behind it.
-    pub fn read(header: &str) -> Option<(u128, u8)> {
+    /// Trace id, parent id and flags of `version-trace_id-parent_id-flags`. A version after 00 may have more behind it.
+    pub fn read(header: &str) -> Option<(u128, u64, u8)> {
         let mut parts = header.trim().split('-');
         let (version, trace, span, flags) = (parts.next()?, parts.next()?, parts.next()?, parts.next()?);
         let hexadecimal = |text: &str, digits| {
@@ -48,11 +54,12 @@ impl Parent {
             && hexadecimal(trace, 32)
             && hexadecimal(span, 16)
             && hexadecimal(flags, 2);
-        if !well_formed || u64::from_str_radix(span, 16) == Ok(0) {
+        if !well_formed {
             return None;
         }
         let trace = u128::from_str_radix(trace, 16).ok().filter(|trace| *trace != 0)?;
-        Some((trace, u8::from_str_radix(flags, 16).ok()?))
+        let span = u64::from_str_radix(span, 16).ok().filter(|span| *span != 0)?;
+        Some((trace, span, u8::from_str_radix(flags, 16).ok()?))
     }
 
     /// The trace's id, 32 hexadecimal digits.
@@ -89,12 +96,11 @@ mod tests {
         let headers = HeaderMap::from_iter([(TRACEPARENT, HeaderValue::from_static(given))]);
         let parent = Parent::of(&headers);
         assert_eq!(parent.trace_id(), "0af7651916cd43dd8448eb211c80319c");
-        assert_eq!(parent.flags, 1);
+        assert_eq!((parent.flags, parent.caller), (1, Some(0xb7ad_6b71_6920_3331)));
         assert_ne!(parent.span, 0xb7ad_6b71_6920_3331);
         let told = parent.header();
         let told = std::str::from_utf8(&told).unwrap();
-        assert_eq!(Parent::read(told), Some((parent.trace, parent.flags)));
-        assert_eq!(u64::from_str_radix(&told[SPAN_ID], 16), Ok(parent.span));
+        assert_eq!(Parent::read(told), Some((parent.trace, parent.span, parent.flags)));
     }
 
     #[test]

@@ -103,17 +103,12 @@ where
     f64::from(done) / started.elapsed().as_secs_f64()
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values[values.len() / 2]
-}
-
-/// Inserts and appends by turns, and prints the medians and their ratio.
-pub async fn compare<I, A>(
-    name: &str,
+/// Inserts and appends by turns, of each kind so many a second.
+pub async fn by_turns<I, A>(
     insert: impl Fn(u64) -> I + Send + Sync + Clone + 'static,
     append: impl Fn(u64) -> A + Send + Sync + Clone + 'static,
-) where
+) -> [Vec<f64>; 2]
+where
     I: Future<Output = ()> + Send + 'static,
     A: Future<Output = ()> + Send + 'static,
 {
@@ -122,9 +117,5 @@ pub async fn compare<I, A>(
         inserts.push(turn(insert.clone()).await);
         appends.push(turn(append.clone()).await);
     }
-    let (inserts, appends) = (median(inserts), median(appends));
-    let ratio = appends / inserts;
-    println!(
-        "{name}: {appends:.0} acknowledged events/s, {inserts:.0} bare inserts/s, {CLIENTS} clients: {ratio:.2}"
-    );
+    [inserts, appends]
 }

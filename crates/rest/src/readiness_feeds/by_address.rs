@@ -27,7 +27,7 @@ impl FromRequestParts<Feeds> for Opened {
     async fn from_request_parts(parts: &mut Parts, feeds: &Feeds) -> Result<Self, Problem> {
         let names = RawPathParams::from_request_parts(parts, feeds).await.ok();
         let token = names.as_ref().and_then(|names| names.iter().find(|(name, _)| *name == "token"));
-        Ok(Self(feeds.service.feed_reader(token.map_or("", |(_, token)| token)).await?))
+        Ok(Self(feeds.0.service.feed_reader(token.map_or("", |(_, token)| token)).await?))
     }
 }
 

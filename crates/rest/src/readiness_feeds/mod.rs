@@ -36,15 +36,17 @@ use crate::problem::Problem;
 
 /// What all of them are answered from.
 #[derive(Clone)]
-pub struct Feeds {
+pub struct Feeds(Arc<AtHand>);
+
+struct AtHand {
     service: Service,
     /// What was rendered.
-    shelf: Arc<Shelf>,
+    shelf: Shelf,
 }
 
 impl FromRef<Feeds> for Service {
     fn from_ref(feeds: &Feeds) -> Self {
-        feeds.service.clone()
+        feeds.0.service.clone()
     }
 }
 
@@ -56,7 +58,7 @@ pub fn routes() -> OpenApiRouter<Feeds> {
 impl Feeds {
     /// With nothing rendered yet.
     pub fn of(service: Service) -> Self {
-        Self { service, shelf: Arc::default() }
+        Self(Arc::new(AtHand { service, shelf: Shelf::default() }))
     }
 
     /// A farm's readiness in a form.
@@ -67,8 +69,8 @@ impl Feeds {
         form: Form,
         headers: &HeaderMap,
     ) -> Result<Response, Problem> {
-        let told = self.service.readiness(caller, farm).await?;
-        Ok(self.shelf.form(&told, form)?.answer(headers))
+        let told = self.0.service.readiness(caller, farm).await?;
+        Ok(self.0.shelf.form(&told, form)?.answer(headers))
     }
 
     /// How much of a farm's compost is ready for a use by a day.
@@ -81,8 +83,8 @@ impl Feeds {
     ) -> Result<Response, Problem> {
         let (for_use, by) = parameters.read(|own| (own.needed("use", USES), own.parsed("by", DATE)))?;
         let for_use = for_use.ok_or(Error::Internal)?;
-        let ready = self.service.sum_ready_volume(caller, farm, for_use, by).await?;
-        Ok(self.shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
+        let ready = self.0.service.sum_ready_volume(caller, farm, for_use, by).await?;
+        Ok(self.0.shelf.text(&ready.readiness, ready.ready_m3.to_string()).answer(headers))
     }
 
     /// One value of a batch, both named.
@@ -95,8 +97,8 @@ impl Feeds {
         headers: &HeaderMap,
     ) -> Result<Response, Problem> {
         let for_use = parameters.read(|own| own.said("use", USES))?;
-        let told = self.service.readiness(caller, farm).await?;
+        let told = self.0.service.readiness(caller, farm).await?;
         let text = value(&told, batch, name, for_use)?;
-        Ok(self.shelf.text(&told, text).answer(headers))
+        Ok(self.0.shelf.text(&told, text).answer(headers))
     }
 }

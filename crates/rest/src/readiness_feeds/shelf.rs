@@ -1,10 +1,10 @@
 //! Forms of farms' readiness at hand, each rendered once for as long as it is true.
 
-use std::collections::HashMap;
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 use baycast_service::Error;
 use baycast_service::readiness::Readiness;
+use foldhash::HashMap;
 
 use super::form::Form;
 use super::rendered::{Dates, Rendered};

@@ -1,11 +1,12 @@
 //! What is told of a farm, kept at hand.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::fmt;
 use std::sync::{Arc, PoisonError, RwLock};
 use std::time::Duration;
 
 use baycast_records::{Change, Scope};
+use foldhash::{HashMap, HashMapExt};
 use futures::{StreamExt, stream};
 use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::TryRecvError;

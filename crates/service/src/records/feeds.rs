@@ -2,11 +2,11 @@
 //!
 //! Who holds the address needs no key. A token is looked up at most once a second, so a revocation is felt within one.
 
-use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 use std::time::Duration;
 
 use baycast_records::{Reach, Scope};
+use foldhash::HashMap;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};

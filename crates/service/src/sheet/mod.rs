@@ -104,11 +104,14 @@ impl<'a> Sheet<'a> {
         let mut records = reader(self.text, self.delimiter).into_records();
         // The header.
         let _ = records.next();
-        records.filter_map(Result::ok).filter_map(|record| self.row(&record, grammar))
+        let mut lines = Lines { text: self.text.as_bytes(), read: 0, line: 1 };
+        records.filter_map(Result::ok).filter_map(move |record| {
+            let line = lines.of(&record);
+            self.row(line, &record, grammar)
+        })
     }
 
-    fn row(&self, record: &StringRecord, grammar: &Grammar) -> Option<Row> {
-        let line = self.line(record);
+    fn row(&self, line: u64, record: &StringRecord, grammar: &Grammar) -> Option<Row> {
         let mut cells = Cells::new(grammar, &self.columns, self.delimiter, record.iter());
         if cells.is_empty() {
             return None;
@@ -143,14 +146,28 @@ impl<'a> Sheet<'a> {
         let accepted = "nothing, or a name in the header, such as `notes`".to_owned();
         Some(Problem { pointer: format!("column {}", index + 1), value, accepted })
     }
+}
 
-    /// The line that a record starts on. Empty lines before it, which are passed over, are counted.
-    fn line(&self, record: &StringRecord) -> u64 {
-        let Some(position) = record.position() else { return 0 };
-        let start = usize::try_from(position.byte()).unwrap_or(usize::MAX);
-        let before = self.text.as_bytes().get(start..).unwrap_or_default();
-        let blank = before.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
-        position.line() + blank.filter(|byte| **byte == b'\n').count() as u64
+/// Counts lines from record to record, whichever way they end; the reader of records counts line feeds alone.
+struct Lines<'a> {
+    text: &'a [u8],
+    /// How far has been counted, and the line there, from 1.
+    read: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    /// The line that a record starts on: it is told to start where the one before ends, empty lines between them included.
+    fn of(&mut self, record: &StringRecord) -> u64 {
+        let told = record.position().map_or(self.read, |position| position.byte() as usize);
+        while let Some(byte) = self.text.get(self.read)
+            && (self.read < told || matches!(byte, b'\r' | b'\n'))
+        {
+            let ends = *byte == b'\n' || *byte == b'\r' && self.text.get(self.read + 1) != Some(&b'\n');
+            self.line += u64::from(ends);
+            self.read += 1;
+        }
+        self.line
     }
 }
 
@@ -171,7 +188,7 @@ fn reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
 
 /// What parts the cells of the header: of what may, that which stands in it most often outside quotes.
 fn delimiter_of(text: &str) -> u8 {
-    let header = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+    let header = text.split(['\r', '\n']).find(|line| !line.trim().is_empty()).unwrap_or_default();
     let mut quoted = false;
     let mut counts = [0; DELIMITERS.len()];
     for byte in header.bytes() {

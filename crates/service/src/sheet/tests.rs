@@ -73,6 +73,21 @@ fn a_logbook_without_kinds_of_event() {
 }
 
 #[test]
+fn lines_are_counted_however_they_end() {
+    for end in ["\n", "\r\n", "\r"] {
+        let rows =
+            ["at;event", "2026-04-01;\"turn\"", "", "2026-04-02;", ";", "\"2026-04-03\"", "2026-04-04;turn"];
+        let told = told_by(rows.join(end).as_bytes(), &grammar(SheetDates::Iso, SheetUnits::Celsius));
+        let lines: Vec<_> = told.iter().map(|row| row.split(' ').next().unwrap_or_default()).collect();
+        assert_eq!(lines, ["2", "4", "6", "7"], "{end:?}: {told:?}");
+    }
+    tells(
+        "at,notes,event\r2026-04-01,\"two\rlines\",turn\r2026-04-02,,turn\r",
+        &["2 : 2026-04-01 {turn:{}}", "4 : 2026-04-02 {turn:{}}"],
+    );
+}
+
+#[test]
 fn probes_in_columns_of_their_own() {
     tells(
         "when\tbay\tcore (F)\tedge (F)\tTemp 30 cm °C\tAir °C\n\

@@ -1,4 +1,6 @@
-//! How long an append takes and the estimate after it, on a small store and a large one by turns.
+//! How long an append takes and the estimate after it, on a server with 10 000 readings in 100 batches and on one with 1 000 000
+//! in 10 000: the same clients ask both by turns, for the estimate of a batch drawn at random to which they have just appended a
+//! reading; then they append without asking for estimates.
 
 use std::time::Instant;
 
@@ -12,9 +14,15 @@ use hyper_util::client::legacy::connect::HttpConnector;
 use hyper_util::rt::TokioExecutor;
 use serde_json::json;
 
-use crate::BATCHES;
-use crate::load::{FARM, batch, reading};
+use crate::databases::Database;
+use crate::load::{self, FARM, batch, reading};
 use crate::server::Server;
+use crate::table::Table;
+
+/// Readings of each batch.
+const READINGS: usize = 100;
+/// Batches of the smaller and the larger store.
+const BATCHES: [usize; 2] = [100, 10_000];
 
 /// Clients at the same time.
 const CLIENTS: usize = 2;
@@ -24,8 +32,6 @@ const ESTIMATES: usize = 600;
 const APPENDS: usize = 3000;
 /// One in so many before them does not count.
 const WARM_UP: usize = 10;
-/// What is aimed at: the larger store's p99 over the smaller one's.
-const TARGET: f64 = 1.5;
 
 /// Connections to a server that are kept alive.
 pub struct Connection {
@@ -106,31 +112,29 @@ async fn client(servers: &[Server; 2], mut random: Rng, measure: Measure, count:
     times
 }
 
-/// Measures both stores and prints what it found.
-pub async fn compare(store: &str, servers: &[Server; 2]) {
+/// Measures both servers.
+pub async fn measure(table: &mut Table) {
+    let databases = BATCHES.map(|_| Database::sqlite());
+    for (database, batches) in databases.iter().zip(BATCHES) {
+        load::load(database, batches, READINGS).await;
+    }
+    let servers = databases.each_ref().map(Server::on);
     let mut random = Rng::new();
     // Estimates first: appends make the smaller store's few histories longer.
     for (name, measure, count) in
         [("estimate after an append", Measure::Estimate, ESTIMATES), ("append", Measure::Append, APPENDS)]
     {
-        let clients: Vec<_> = (0..CLIENTS).map(|_| client(servers, random.fork(), measure, count)).collect();
+        let clients: Vec<_> = (0..CLIENTS).map(|_| client(&servers, random.fork(), measure, count)).collect();
         let mut all = Times::default();
         for own in join_all(clients).await {
             for (all, own) in all.iter_mut().zip(own) {
                 all.extend(own);
             }
         }
-        let shown = |share: f64| {
+        for (share, named) in [(0.5, "p50"), (0.99, "p99")] {
             let [small, large] = all.each_ref().map(|times| percentile(times, share));
-            format!("{small:.2} ms, {large:.2} ms, ratio {:.2}", large / small)
-        };
-        println!(
-            "{store}, {name}, at {} and at {} batches, {} of each: p50 {}; p99 {} (target {TARGET})",
-            BATCHES[0],
-            BATCHES[1],
-            all[0].len(),
-            shown(0.5),
-            shown(0.99)
-        );
+            let what = format!("{name} over HTTP, {} batches of {READINGS} readings, {named}", BATCHES[1]);
+            table.add(&what, &[large], &[small], "ms", &format!("{} batches", BATCHES[0]), "1.5");
+        }
     }
 }

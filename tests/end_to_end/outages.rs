@@ -17,9 +17,12 @@ use tokio::time::sleep;
 use tonic_health::pb::health_check_response::ServingStatus;
 use tonic_health::pb::{HealthCheckRequest, health_client::HealthClient};
 
+use crate::appending::{plant, recorded};
 use crate::databases::Folder;
 use crate::http::get;
 use crate::server::Server;
+use growing::Growing;
+use reading::Reading;
 
 /// Longest time until `/readyz` tells of a change.
 const SOON: Duration = Duration::from_secs(5);
@@ -74,5 +77,52 @@ impl Logged {
         let request = HealthCheckRequest { service: String::new() };
         let answer = HealthClient::new(channel).check(request).await.expect("an answer").into_inner();
         answer.status()
+    }
+}
+
+/// A trouble in which the records can be read and take nothing.
+struct Trouble<B, E> {
+    name: &'static str,
+    /// What is told of it.
+    why: &'static str,
+    lasts: Duration,
+    begins: B,
+    ends: E,
+}
+
+impl<B: AsyncFn(), E: AsyncFn()> Trouble<B, E> {
+    /// Farms are read and written before, in and after it.
+    async fn comes_and_goes(&self, logged: &Logged) {
+        let Self { name, why, lasts, begins, ends } = self;
+        plant(&logged.server).await;
+        let reading = Reading::begin(&logged.server.address);
+        let (growing, growers) = Growing::begin(name, &logged.server.address, why);
+        growing.more(20).await;
+
+        begins().await;
+        let unready = logged.readyz(503, why).await;
+        assert_eq!(logged.health().await, ServingStatus::NotServing);
+        growing.more_put_off(20).await;
+        sleep(*lasts).await;
+        logged.readyz(503, why).await;
+        ends().await;
+        let ready = logged.readyz(200, "ready").await;
+        growing.more(20).await;
+
+        let acknowledged = growing.end(growers).await;
+        let (read, read_again) = reading.end().await;
+        assert_eq!(read_again, 0, "what is there can be read all the time");
+        acknowledged.assert_all_of(&recorded(&logged.server).await);
+        let lines = logged.lines();
+        println!(
+            "{name} for {lasts:?}: told after {unready:?}, and {ready:?} after its end; {} events acknowledged and there once, \
+             {} appends put off, {read} reads good; {} lines in the log",
+            acknowledged.0.len(),
+            growing.put_off(),
+            lines.len()
+        );
+        let count = |words: &str| lines.iter().filter(|line| line.contains(words)).count();
+        assert_eq!((count(why), count("take everything again")), (1, 1), "{lines:#?}");
+        assert_eq!(lines.len(), 2, "{lines:#?}");
     }
 }

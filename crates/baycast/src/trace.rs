@@ -54,8 +54,15 @@ pub fn start(form: Form, export: Option<&Export>) {
         Form::Text => log.boxed(),
         Form::Json => log.json().flatten_event(true).with_span_list(false).boxed(),
     };
-    let log = log.with_filter(export::unlogged(filter));
-    let _ = tracing_subscriber::registry().with(log).with(export.map(Export::layer)).try_init();
+    let subscriber = tracing_subscriber::registry();
+    let _ = match export {
+        Some(export) => {
+            let filter = export::unlogged(filter);
+            subscriber.with(log.with_filter(filter)).with(export.layer()).try_init()
+        }
+        // A filter for all makes what nobody takes cost nothing.
+        None => subscriber.with(log).with(export::unlogged(filter)).try_init(),
+    };
 }
 
 /// What begins the routes of feeds.

@@ -70,24 +70,12 @@ impl Growing {
 
     /// Waits until so many more are answered.
     pub async fn more(&self, more: usize) {
-        let enough = self.answered() + more;
-        let waited = async {
-            while self.answered() < enough {
-                sleep(Duration::from_millis(10)).await;
-            }
-        };
-        timeout(PATIENCE, waited).await.expect("they are answered");
+        counts_on(&self.answered, more).await;
     }
 
     /// Waits until so many more are put off.
     pub async fn more_put_off(&self, more: usize) {
-        let enough = self.put_off() + more;
-        let waited = async {
-            while self.put_off() < enough {
-                sleep(Duration::from_millis(10)).await;
-            }
-        };
-        timeout(PATIENCE, waited).await.expect("they are put off");
+        counts_on(&self.put_off, more).await;
     }
 
     /// Ends it once everything that was begun is answered; all that was acknowledged.
@@ -100,4 +88,15 @@ impl Growing {
         }
         acknowledged
     }
+}
+
+/// Waits until a counter has counted so many more.
+async fn counts_on(counter: &AtomicUsize, more: usize) {
+    let enough = counter.load(Ordering::Relaxed) + more;
+    let waited = async {
+        while counter.load(Ordering::Relaxed) < enough {
+            sleep(Duration::from_millis(10)).await;
+        }
+    };
+    timeout(PATIENCE, waited).await.unwrap_or_else(|_| panic!("{more} more within {PATIENCE:?}"));
 }

@@ -3,13 +3,8 @@
 use std::time::Duration;
 
 use sqlx::{AssertSqlSafe, Connection, PgConnection};
-use tonic_health::pb::health_check_response::ServingStatus;
 
-use super::Logged;
-use super::disk;
-use super::growing::Growing;
-use super::reading::Reading;
-use crate::appending::{plant, recorded};
+use super::{Logged, Trouble, disk};
 use crate::databases::{Database, Folder, PostgresServer};
 
 /// How long it can only be read.
@@ -33,37 +28,14 @@ async fn a_database_that_takes_nothing_is_read_and_written_again_once_it_does() 
     let postgres = PostgresServer::start();
     let database = Database::postgres_on(&postgres).await;
     let logged = Logged::on(&database.url);
-    plant(&logged.server).await;
-    let reading = Reading::begin(&logged.server.address);
-    let why = "the records can only be read";
-    let (growing, growers) = Growing::begin("read only", &logged.server.address, why);
-    growing.more(20).await;
-
-    set_read_only(&database, "on").await;
-    let unready = logged.readyz(503, why).await;
-    assert_eq!(logged.health().await, ServingStatus::NotServing);
-    growing.more_put_off(20).await;
-    tokio::time::sleep(READ_ONLY).await;
-    logged.readyz(503, why).await;
-    set_read_only(&database, "off").await;
-    let ready = logged.readyz(200, "ready").await;
-    growing.more(20).await;
-
-    let acknowledged = growing.end(growers).await;
-    let (read, read_again) = reading.end().await;
-    assert_eq!(read_again, 0, "what is there can be read all the time");
-    acknowledged.assert_all_of(&recorded(&logged.server).await);
-    let lines = logged.lines();
-    println!(
-        "read-only for {READ_ONLY:?}: told after {unready:?}, and {ready:?} after it took all again; {} events acknowledged \
-         and there once, {} appends put off, {read} reads good; {} lines in the log",
-        acknowledged.0.len(),
-        growing.put_off(),
-        lines.len()
-    );
-    let count = |words: &str| lines.iter().filter(|line| line.contains(words)).count();
-    assert_eq!((count(why), count("take everything again")), (1, 1), "{lines:#?}");
-    assert_eq!(lines.len(), 2, "{lines:#?}");
+    let trouble = Trouble {
+        name: "read-only",
+        why: "the records can only be read",
+        lasts: READ_ONLY,
+        begins: async || set_read_only(&database, "on").await,
+        ends: async || set_read_only(&database, "off").await,
+    };
+    trouble.comes_and_goes(&logged).await;
 }
 
 /// Nothing can be written where there is nothing yet.

@@ -11,6 +11,7 @@ use baycast_grpc::proto::GetFeedstockRequest;
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use rustix::process::{Pid, Signal, kill_process};
 use serde_json::{Value, json};
+use tonic::Request;
 use tonic::transport::Channel;
 
 use crate::binary::{self, repository};
@@ -109,17 +110,24 @@ async fn requests_become_spans_of_their_callers_traces() {
     ];
     let mut server = exporting(&["--store", &database.url, "--log", "json"], &collector.url(), &named, &log);
 
+    let bearer = format!("Bearer {key}");
+    let with_key = ("authorization", bearer.as_str());
+
     // One that its caller does not follow, and so nobody does.
     let unfollowed = format!("00-{TRACE}-{PARENT}-00");
-    let headers = [("content-type", "application/json"), ("traceparent", unfollowed.as_str())];
+    let headers = [with_key, ("content-type", "application/json"), ("traceparent", unfollowed.as_str())];
     let answer = http::send(&server, "POST", "/v1/estimates", &headers, full().to_string()).await;
     assert!(
         answer.header("traceparent").starts_with(&format!("00-{TRACE}-"))
             && answer.header("traceparent").ends_with("-00")
     );
     let followed = format!("00-{TRACE}-{PARENT}-01");
-    let headers =
-        [("content-type", "application/json"), ("traceparent", followed.as_str()), ("tracestate", "farm=7")];
+    let headers = [
+        with_key,
+        ("content-type", "application/json"),
+        ("traceparent", followed.as_str()),
+        ("tracestate", "farm=7"),
+    ];
     let answer = http::send(&server, "POST", "/v1/estimates", &headers, full().to_string()).await;
     assert_eq!(answer.status, 200);
     let came = collector.until("POST /v1/estimates");
@@ -151,9 +159,7 @@ async fn requests_become_spans_of_their_callers_traces() {
     assert!(took(inner["work"]) > 100_000 && took(inner["work"]) <= took(whole), "{came:#?}");
 
     // A trace of our own; the key and what is asked for by name stay here.
-    let bearer = format!("Bearer {key}");
-    let headers = [("authorization", bearer.as_str())];
-    let answer = http::send(&server, "GET", "/v1/farms/nobodys-business", &headers, String::new()).await;
+    let answer = http::send(&server, "GET", "/v1/farms/nobodys-business", &[with_key], String::new()).await;
     assert_eq!(answer.status, 404);
     let came = collector.until("GET /v1/farms/{farm}");
     let whole = came.last().expect("it came");
@@ -168,8 +174,9 @@ async fn requests_become_spans_of_their_callers_traces() {
 
     let endpoint = Channel::from_shared(format!("http://{}", server.address)).expect("an address");
     let mut client = MaturityServiceClient::new(endpoint.connect().await.expect("a connection"));
-    let known = GetFeedstockRequest { feedstock: "granite".to_owned() };
-    client.get_feedstock(known).await.expect_err("there is none");
+    let mut unknown = Request::new(GetFeedstockRequest { feedstock: "granite".to_owned() });
+    unknown.metadata_mut().insert("authorization", bearer.parse().expect("letters"));
+    client.get_feedstock(unknown).await.expect_err("there is none");
     let came = collector.until("baycast.v1.MaturityService/GetFeedstock");
     let whole = came.last().expect("it came");
     assert_eq!(

@@ -93,8 +93,10 @@ where
 
     fn call(&mut self, request: Request) -> Self::Future {
         let (told, span) = Told::of(&request);
-        let (answer, requests) = (self.inner.call(request), self.requests.clone());
-        async move { answer.await.map(|answer| told.answered(answer, &requests)) }.instrument(span).boxed()
+        let (answer, requests, exported) =
+            (self.inner.call(request), self.requests.clone(), told.exported.clone());
+        let answered = async move { answer.await.map(|answer| told.answered(answer, &requests)) };
+        answered.instrument(span).instrument(exported).boxed()
     }
 }
 
@@ -113,7 +115,6 @@ impl Told {
     fn of(request: &Request) -> (Self, Span) {
         let (named, mut parent) = (Named::of(request), Parent::of(request.headers()));
         let exported = export::span(request, &named, &mut parent);
-        let inside = exported.enter();
         let (method, route) = (request.method(), route(request));
         let is_feed = route.starts_with(FEEDS);
         let span = if is_feed {
@@ -121,7 +122,6 @@ impl Told {
         } else {
             tracing::info_span!("request", %method, route, trace_id = parent.trace_id())
         };
-        drop(inside);
         (Self { started: Instant::now(), parent, is_feed, named, exported }, span)
     }
 

@@ -58,11 +58,6 @@ impl Growing {
         client.kept
     }
 
-    /// How often they were answered.
-    pub fn answered(&self) -> usize {
-        self.answered.load(Ordering::Relaxed)
-    }
-
     /// How often they were put off.
     pub fn put_off(&self) -> usize {
         self.put_off.load(Ordering::Relaxed)

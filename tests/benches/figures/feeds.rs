@@ -28,7 +28,7 @@ async fn compare(table: &mut Table, server: &Server, path: &str, form: &str) {
         assert_eq!(answer.status, 200);
         let bare = Beside::start(bare::ROLE, &[&answer.body], &[answer.header("content-type")]);
         let (feed, bytes) =
-            (Asked::get(&server.address, &path, encoding), Asked::get(&bare.address, "/", encoding));
+            (Asked::get(&server.address, &path, encoding), Asked::get(&bare.address, bare::PATH, encoding));
         let (mut of_feed, mut of_bare) = (Vec::new(), Vec::new());
         for number in 0..TURNS {
             // By turns the one and the other comes first.

@@ -1,21 +1,18 @@
 //! What goes on on one connection: whether anything is asked, and since when nothing is.
 
 use std::sync::Arc;
-use std::sync::LazyLock;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering::Relaxed};
 use std::time::Duration;
 
+use rustix::time::{ClockId, clock_gettime};
 use tokio::sync::Notify;
-use tokio::time::Instant;
 
 use crate::listen::Bounds;
 
-/// Since when times are counted.
-static START: LazyLock<Instant> = LazyLock::new(Instant::now);
-
-/// Milliseconds since the process began to listen, from 1: 0 stands for never.
+/// Milliseconds of a clock that is never set, to a few of them, which costs little to read; from 1: 0 stands for never.
 fn now_ms() -> u64 {
-    START.elapsed().as_millis() as u64 + 1
+    let now = clock_gettime(ClockId::MonotonicCoarse);
+    now.tv_sec as u64 * 1000 + now.tv_nsec as u64 / 1_000_000 + 1
 }
 
 /// What goes on on one connection.

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{BufRead, BufReader};
+use std::path::PathBuf;
 use std::process::{Child, ChildStdin, Command, Output, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
@@ -40,12 +41,13 @@ struct Collector {
 impl Collector {
     /// On a free port.
     fn start() -> Self {
-        Self::at("0")
+        Self::at("0", &[])
     }
 
-    fn at(port: &str) -> Self {
+    /// On a port, with a certificate and its key or none.
+    fn at(port: &str, tls: &[PathBuf]) -> Self {
         let mut command = Command::new(python());
-        command.arg("-B").arg(repository().join("tests/python/span_collector.py")).arg(port);
+        command.arg("-B").arg(repository().join("tests/python/span_collector.py")).arg(port).args(tls);
         let mut child =
             command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().expect("the collector starts");
         let mut lines = BufReader::new(child.stdout.take().expect("output is piped")).lines();
@@ -218,7 +220,7 @@ async fn nobody_waits_for_one_who_gathers_no_spans() {
     };
     wait("spans are not sent").await;
     let port = away.rsplit(':').next().expect("a port");
-    let collector = Collector::at(port);
+    let collector = Collector::at(port, &[]);
     wait("spans are sent again").await;
     collector.until("GET /v1/feedstocks");
     drop(collector);
@@ -228,6 +230,20 @@ async fn nobody_waits_for_one_who_gathers_no_spans() {
     assert!(server.child.wait().expect("it ends").success());
     assert!(asked.elapsed() < Duration::from_secs(20), "{:?}", asked.elapsed());
     assert!(said("spans are not sent") <= 2, "told once for each outage");
+}
+
+#[tokio::test]
+async fn spans_are_sent_over_tls_to_whom_the_machine_trusts() {
+    let folder = tempfile::tempdir().expect("a folder can be made");
+    let made = rcgen::generate_simple_self_signed(["127.0.0.1".to_owned()]).expect("a certificate");
+    let tls = ["tls.crt", "tls.key", "log"].map(|name| folder.path().join(name));
+    fs::write(&tls[0], made.cert.pem()).expect("a file");
+    fs::write(&tls[1], made.signing_key.serialize_pem()).expect("a file");
+    let (collector, log) = (Collector::at("0", &tls[..2]), File::create(&tls[2]).expect("a log file"));
+    let trusted = [("SSL_CERT_FILE", tls[0].to_str().expect("a path in UTF-8"))];
+    let server = exporting(&[], &format!("https://127.0.0.1:{}", collector.port), &trusted, &log);
+    http::get(&server, "/v1/feedstocks").await;
+    collector.until("GET /v1/feedstocks");
 }
 
 #[test]

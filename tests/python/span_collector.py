@@ -1,5 +1,7 @@
 """Gathers spans as OpenTelemetry's definitions from PyPI have them: OTLP over gRPC, on 127.0.0.1 and a free port, whose number
 is the first line of output; each span that comes is one more line, a JSON object. Ends with its input.
+
+Takes a port, 0 for a free one, and over TLS a certificate and its key.
 """
 
 import json
@@ -43,7 +45,12 @@ class Collector(served.TraceServiceServicer):
 
 server = grpc.server(futures.ThreadPoolExecutor(max_workers=1))
 served.add_TraceServiceServicer_to_server(Collector(), server)
-port = server.add_insecure_port(f"127.0.0.1:{sys.argv[1] if len(sys.argv) > 1 else 0}")
+address = f"127.0.0.1:{sys.argv[1]}"
+if len(sys.argv) > 2:
+    certificate, key = (open(path, "rb").read() for path in sys.argv[2:4])
+    port = server.add_secure_port(address, grpc.ssl_server_credentials([(key, certificate)]))
+else:
+    port = server.add_insecure_port(address)
 server.start()
 print(port, flush=True)
 sys.stdin.read()

@@ -1,9 +1,9 @@
 //! Spans for those who gather them (OpenTelemetry, sent by OTLP over gRPC).
 //!
 //! Exported are spans of the target `spans` alone, which no log shows: of a request, and in it of a piece of work, the wait for
-//! a worker, and a session of the database. What no request asked for is not exported. They hold routes and outcomes, and nothing that a caller chose. What has no flag
-//! here (headers, sampling, the service's name and attributes, time limits) is told by the `OTEL_` variables of the OpenTelemetry
-//! specification.
+//! a worker, and a session of the database. What no request asked for is not exported. They hold routes and outcomes, and
+//! nothing that a caller chose. What has no flag here (headers, sampling, the service's name and attributes, time limits) is
+//! told by the `OTEL_` variables of the OpenTelemetry specification.
 
 use std::fmt::{self, Display};
 use std::str::FromStr;
@@ -16,7 +16,8 @@ use opentelemetry::trace::{
     SpanContext, SpanId, Status, TraceContextExt, TraceFlags, TraceId, TraceState, TracerProvider,
 };
 use opentelemetry::{Context, KeyValue};
-use opentelemetry_otlp::WithExportConfig;
+use opentelemetry_otlp::tonic_types::transport::ClientTlsConfig;
+use opentelemetry_otlp::{WithExportConfig, WithTonicConfig};
 use opentelemetry_sdk::Resource;
 use opentelemetry_sdk::error::OTelSdkResult;
 use opentelemetry_sdk::trace::{SdkTracerProvider, SpanData, SpanExporter};
@@ -69,13 +70,18 @@ pub struct Export(SdkTracerProvider);
 impl Export {
     /// Sends to an endpoint. Whether anyone is there turns out with the first spans. Needs a Tokio runtime.
     pub fn to(endpoint: &Endpoint) -> Result<Self, String> {
-        let exporter = opentelemetry_otlp::SpanExporter::builder().with_tonic().with_endpoint(&endpoint.0);
+        let mut exporter =
+            opentelemetry_otlp::SpanExporter::builder().with_tonic().with_endpoint(&endpoint.0);
+        if endpoint.0.starts_with("https:") {
+            exporter = exporter.with_tls_config(ClientTlsConfig::new().with_native_roots());
+        }
         let exporter = exporter.build().map_err(|error| format!("`otlp_endpoint`: {error}"))?;
         let telling = Telling { exporter, failing: AtomicBool::new(false) };
         let version = KeyValue::new("service.version", env!("CARGO_PKG_VERSION"));
         let mut resource = Resource::builder();
         // What the environment says is stronger.
-        if std::env::var_os("OTEL_SERVICE_NAME").is_none() {
+        let attributes = std::env::var("OTEL_RESOURCE_ATTRIBUTES").unwrap_or_default();
+        if std::env::var_os("OTEL_SERVICE_NAME").is_none() && !attributes.contains("service.name=") {
             resource = resource.with_service_name("baycast");
         }
         let resource = resource.with_attribute(version).build();

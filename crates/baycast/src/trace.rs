@@ -8,8 +8,7 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Instant;
 
-use axum::extract::{MatchedPath, Request};
-use axum::http::header::CONTENT_TYPE;
+use axum::extract::Request;
 use axum::http::{HeaderName, HeaderValue};
 use axum::response::Response;
 use bytes::Bytes;
@@ -115,7 +114,7 @@ impl Told {
     fn of(request: &Request) -> (Self, Span) {
         let (named, mut parent) = (Named::of(request), Parent::of(request.headers()));
         let exported = export::span(request, &named, &mut parent);
-        let (method, route) = (request.method(), route(request));
+        let (method, route) = (request.method(), named.route());
         let is_feed = route.starts_with(FEEDS);
         let span = if is_feed {
             tracing::debug_span!("request", %method, route, trace_id = parent.trace_id())
@@ -147,14 +146,4 @@ impl Told {
         }
         response
     }
-}
-
-/// The route as it is described, without what callers put into it: tokens of feed addresses stand in paths. What is no route
-/// may hold one as well, and is not told; methods of gRPC are named by their paths.
-fn route(request: &Request) -> &str {
-    let matched = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
-    let content = request.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
-    let method =
-        content.filter(|content| content.starts_with(b"application/grpc")).map(|_| request.uri().path());
-    matched.or(method).unwrap_or("none")
 }

@@ -66,7 +66,13 @@ pub async fn plan_season(
     tag = "plans",
     params(("farm" = String, Path, description = "The farm's id")),
     request_body = FarmSeason,
-    responses((status = 200, description = "The plan", body = Plan), Refusals, WorkRefusals),
+    responses(
+        (status = 200, description = "The plan", body = Plan),
+        (status = 409, description = "The farm has no bays in use, or more than are planned for", body = Problem,
+            content_type = "application/problem+json"),
+        Refusals,
+        WorkRefusals,
+    ),
     security(("key" = []))
 )]
 pub async fn plan_farm(

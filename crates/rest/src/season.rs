@@ -116,7 +116,7 @@ pub async fn delete_season(
     responses(
         (status = 200, description = "The plan", body = FarmPlan),
         (status = 304, description = "The caller has it already"),
-        (status = 409, description = "The season has ended", body = Problem,
+        (status = 409, description = "The season has ended, or the farm has no bays in use, or more than are planned for", body = Problem,
             content_type = "application/problem+json"),
         (status = 413, description = "What is recorded is more than is planned from", body = Problem,
             content_type = "application/problem+json"),

@@ -125,6 +125,19 @@ pub async fn what_cannot_be_planned_is_refused(database: Database) {
     let mut plans = client(&yard.server).await;
     let refused = plans.keep_season(KeepSeasonRequest { farm: "mine".into(), ..Default::default() }).await;
     assert_eq!(refused.expect_err("no season").code(), Code::InvalidArgument);
+    // With so many bays nothing that was sent is wrong, and nothing is planned.
+    for number in 0..15 {
+        yard.good("POST", "/v1/farms/mine/bays", None, Some(&bay(&format!("more-{number}")))).await;
+    }
+    for (method, path) in [("PUT", SEASON), ("POST", "/v1/farms/mine/plans")] {
+        let refused = yard.call(method, path, None, Some(&season())).await;
+        assert_eq!(refused.status, 409, "{method}");
+        assert_eq!(
+            refused.json()["detail"],
+            "the farm has 17 bays in use, a season is planned for 1 to 16",
+            "{method}"
+        );
+    }
 }
 
 pub async fn a_plan_holds_until_something_changes(database: Database) {

@@ -101,7 +101,9 @@ impl Named {
         KeyValue::new("http.request.method", if self.method == OTHER { "_OTHER" } else { self.method })
     }
 
-    fn route(&self) -> &str {
+    /// The route as it is described, without what callers put into it: tokens of feed addresses stand in paths. What is no
+    /// route may hold one as well, and is not told; methods of gRPC are named by their paths.
+    pub fn route(&self) -> &str {
         match &self.route {
             Route::Matched(MatchedPathText(path)) => path.as_str(),
             Route::Called(method) => method,

@@ -37,6 +37,7 @@ use crate::problem::{Problem, Problems};
 use crate::window::Use;
 use answer::{DemandOutlook, Draw, ExpectedVolume, Optimum, Plan, PlannedBatch, PlannedWindow};
 use bound::Prices;
+pub use check::MOST_BAYS;
 use conflicts::{ExtraBay, Finding};
 use earlier::Earlier;
 use found::{Found, Sketch};

@@ -6,8 +6,8 @@ use baycast_model::history::History;
 use baycast_model::lesson::Lesson;
 use baycast_model::moment::last_moment;
 use baycast_model::plan::answer::{Plan, Step};
-use baycast_model::plan::plan;
 use baycast_model::plan::season::{Demand, Inflow, Season, Standing};
+use baycast_model::plan::{MOST_BAYS, plan};
 use baycast_model::pooling::LOOKED_BACK_ON;
 use baycast_model::problem::Problems;
 use baycast_model::window::Criteria;
@@ -16,7 +16,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::capacity::Place;
-use crate::error::Error;
+use crate::error::{Conflict, Error};
 use crate::readiness::day;
 use crate::records::caller::Caller;
 use crate::records::lessons::Past;
@@ -90,7 +90,13 @@ impl Service {
         let (now, from) = (store.now(), asked.from);
         let own = asked.inflows.iter().map(|inflow| inflow.feedstock.as_str()).collect();
         let first_day = move |farm: &_| from.unwrap_or_else(|| day::on(farm, now));
-        store.records.yard(farm, &first_day, &own).await.map_err(refusal::of)
+        let yard = store.records.yard(farm, &first_day, &own).await.map_err(refusal::of)?;
+        let bays = yard.bays.len();
+        if !(1..=MOST_BAYS).contains(&bays) {
+            let detail = format!("the farm has {bays} bays in use, a season is planned for 1 to {MOST_BAYS}");
+            return Err(Error::Conflict(Conflict::State { detail }));
+        }
+        Ok(yard)
     }
 
     /// The plan of a season on a farm, which `last` may change when all of it is there; waits for a worker.

@@ -47,6 +47,8 @@ pub fn start(form: Form, export: Option<&Export>) {
             filter = filter.add_directive(driver.parse().expect("a directive"));
         }
     }
+    // These are for export alone.
+    let filter = filter.add_directive("spans=off".parse().expect("a directive"));
     let log = tracing_subscriber::fmt::layer::<Registry>().with_writer(io::stderr);
     let log = log.with_ansi(io::stderr().is_terminal());
     let log = match form {
@@ -55,12 +57,9 @@ pub fn start(form: Form, export: Option<&Export>) {
     };
     let subscriber = tracing_subscriber::registry();
     let _ = match export {
-        Some(export) => {
-            let filter = export::unlogged(filter);
-            subscriber.with(log.with_filter(filter)).with(export.layer()).try_init()
-        }
+        Some(export) => subscriber.with(log.with_filter(filter)).with(export.layer()).try_init(),
         // A filter for all makes what nobody takes cost nothing.
-        None => subscriber.with(log).with(export::unlogged(filter)).try_init(),
+        None => subscriber.with(log).with(filter).try_init(),
     };
 }
 

@@ -5,7 +5,6 @@
 //! nothing that a caller chose. What has no flag here (headers, sampling, the service's name and attributes, time limits) is
 //! told by the `OTEL_` variables of the OpenTelemetry specification.
 
-use std::fmt::{self, Display};
 use std::str::FromStr;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::Duration;
@@ -23,9 +22,9 @@ use opentelemetry_sdk::error::OTelSdkResult;
 use opentelemetry_sdk::trace::{SdkTracerProvider, SpanData, SpanExporter};
 use tracing::{Span, Subscriber};
 use tracing_opentelemetry::OpenTelemetrySpanExt;
+use tracing_subscriber::Layer;
 use tracing_subscriber::filter::dynamic_filter_fn;
 use tracing_subscriber::registry::LookupSpan;
-use tracing_subscriber::{EnvFilter, Layer};
 
 use super::parent::Parent;
 use crate::metrics::{Named, Outcome};
@@ -54,12 +53,6 @@ impl FromStr for Endpoint {
         } else {
             Err("an address such as http://127.0.0.1:4317 or https://traces.example is taken".to_owned())
         }
-    }
-}
-
-impl Display for Endpoint {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.fmt(f)
     }
 }
 
@@ -113,11 +106,6 @@ impl Export {
             tracing::warn!(%error, "the last spans were not sent");
         }
     }
-}
-
-/// The filter of logs, without the spans that are for export alone.
-pub fn unlogged(filter: EnvFilter) -> EnvFilter {
-    filter.add_directive("spans=off".parse().expect("a directive"))
 }
 
 /// An exporter that tells once when nothing can be sent, and once when it can be again.

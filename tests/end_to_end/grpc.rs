@@ -6,9 +6,9 @@ use std::time::Duration;
 use baycast_grpc::proto::maturity_service_client::MaturityServiceClient;
 use baycast_grpc::proto::stream_estimates_response::Outcome;
 use baycast_grpc::proto::{
-    Addition, Base, Bay, Belief, Construction, Cover, EstimateMaturityRequest, Event, GetFeedstockRequest,
-    History, Layer, Lesson, ListFeedstocksRequest, Reading, Site, Stage, StreamEstimatesRequest, Top, Turn,
-    Unknown, Wall, event::Detail,
+    Addition, Belief, Construction, Cover, EstimateMaturityRequest, Event, GetFeedstockRequest, History,
+    Layer, Lesson, ListFeedstocksRequest, Reading, Site, Stage, StreamEstimatesRequest, Turn, Unknown, Wall,
+    event::Detail,
 };
 use baycast_service::{Limits, Service};
 use futures::{StreamExt, stream};
@@ -19,6 +19,7 @@ use tonic::{Code, Request};
 use tonic_types::StatusExt;
 
 use crate::http::send;
+use crate::messages::{addition, event, pallet};
 use crate::server::Server;
 
 /// A client of `server`.
@@ -29,36 +30,12 @@ async fn client(server: &Server) -> MaturityServiceClient<Channel> {
 
 /// A short history.
 fn history(batch: &str) -> History {
-    let event = |at: &str, detail| Event { at: at.to_owned(), id: None, detail: Some(detail) };
-    let add = |feedstock: &str, mass_kg| {
-        Detail::Addition(Addition {
-            feedstock: feedstock.to_owned(),
-            mass_kg: Some(mass_kg),
-            ..Addition::default()
-        })
-    };
-    History {
-        batch: batch.to_owned(),
-        as_of: Some("2026-04-03".to_owned()),
-        site: Some(Site { latitude_deg: Some(52.0), ..Site::default() }),
-        bay: Some(Bay {
-            id: "pallet-1".to_owned(),
-            length_m: Some(1.0),
-            width_m: Some(1.0),
-            height_m: Some(1.1),
-            wall: Some(Wall { construction: Construction::CardboardLined.into(), layers: Vec::new() }),
-            base: Base::Unspecified.into(),
-            top: Top::Unspecified.into(),
-        }),
-        events: vec![
-            event("2026-04-01", add("grass_mowings", 200.0)),
-            event("2026-04-01", add("shredded_prunings", 100.0)),
-            event("2026-04-02", Detail::Reading(Reading { temperature_c: Some(38.5), ..Reading::default() })),
-        ],
-        horizon_days: Some(1),
-        forecast_step_days: Some(1),
-        ..History::default()
-    }
+    let events = vec![
+        event("2026-04-01", addition("grass_mowings", 200.0)),
+        event("2026-04-01", addition("shredded_prunings", 100.0)),
+        event("2026-04-02", Detail::Reading(Reading { temperature_c: Some(38.5), ..Reading::default() })),
+    ];
+    History { horizon_days: Some(1), forecast_step_days: Some(1), ..pallet(batch, "2026-04-03", events) }
 }
 
 /// What an earlier batch taught of the pace, and one more belief.

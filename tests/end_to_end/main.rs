@@ -51,6 +51,7 @@ mod layers;
 mod least_squares;
 mod malformed;
 mod memory;
+mod messages;
 mod metrics;
 mod mqtt;
 mod outages;

@@ -266,6 +266,7 @@ fn wrong_address() -> Vec<Case> {
     vec![
         case("text/plain", "POST", "/v1/estimates", Some("text/plain"), 415, None),
         case("a form", "POST", "/v1/estimates", Some("application/x-www-form-urlencoded"), 415, None),
+        case("a call of gRPC", "POST", "/v1/estimates", Some("application/grpc"), 415, None),
         case("no content type", "POST", "/v1/estimates", None, 415, None),
         case(
             "another character set",

@@ -44,38 +44,15 @@ async fn a_full_queue_turns_away_and_serves_again() {
 
 #[tokio::test]
 async fn the_same_over_grpc() {
-    use baycast_grpc::proto::{
-        Addition, Bay, Construction, EstimateMaturityRequest, Event, History, Site, Wall, event::Detail,
-    };
+    use baycast_grpc::proto::{EstimateMaturityRequest, History};
     use tonic_types::StatusExt;
 
+    use crate::messages::{addition, event, pallet};
+
     let server = Server::with(&["--concurrency", "1", "--queue", "0"]);
-    let history = History {
-        batch: "slow".to_owned(),
-        as_of: Some("2026-09-30".to_owned()),
-        site: Some(Site { latitude_deg: Some(52.0), ..Site::default() }),
-        bay: Some(Bay {
-            id: "1".to_owned(),
-            length_m: Some(1.0),
-            width_m: Some(1.0),
-            height_m: Some(1.1),
-            wall: Some(Wall { construction: Construction::Block.into(), layers: Vec::new() }),
-            ..Bay::default()
-        }),
-        events: (1..=30)
-            .map(|day| Event {
-                at: format!("2026-04-{day:02}"),
-                id: None,
-                detail: Some(Detail::Addition(Addition {
-                    feedstock: "grass_mowings".to_owned(),
-                    mass_kg: Some(20.0),
-                    ..Addition::default()
-                })),
-            })
-            .collect(),
-        horizon_days: Some(730),
-        ..History::default()
-    };
+    let events =
+        (1..=30).map(|day| event(&format!("2026-04-{day:02}"), addition("grass_mowings", 20.0))).collect();
+    let history = History { horizon_days: Some(730), ..pallet("slow", "2026-09-30", events) };
     let endpoint = tonic::transport::Channel::from_shared(format!("http://{}", server.address));
     let channel = endpoint.expect("an address").connect().await.expect("the server takes connections");
     let answers = join_all((0..8).map(|_| {

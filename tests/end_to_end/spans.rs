@@ -257,3 +257,10 @@ fn an_endpoint_that_is_none_is_refused() {
         );
     }
 }
+
+#[tokio::test]
+async fn an_empty_variable_is_as_none() {
+    let log = tempfile::tempfile().expect("a log file");
+    let server = exporting(&[], "", &[], &log);
+    assert_eq!(http::get(&server, "/v1/feedstocks").await.status, 200);
+}

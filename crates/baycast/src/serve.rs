@@ -211,7 +211,7 @@ pub fn settled(args: &Args, mqtt: Option<&Mqtt>) -> Result<Settled, String> {
 ///
 /// Prints the address on standard output once connections are taken.
 pub async fn serve(args: Args, mqtt: Option<&Mqtt>, more: Router, now: Now) -> io::Result<()> {
-    let export = args.otlp_endpoint.as_ref().map(Export::to).transpose().map_err(io::Error::other)?;
+    let export = args.otlp_endpoint.as_ref().map(Export::to).transpose().map_err(io::Error::other)?.flatten();
     trace::start(args.log, export.as_ref());
     let Settled { mqtt, certificate, exposure } = settled(&args, mqtt).map_err(io::Error::other)?;
     let clock = now.clone();

@@ -27,6 +27,8 @@ mod history;
 mod http;
 mod latencies;
 mod load;
+#[path = "../../end_to_end/messages.rs"]
+mod messages;
 #[path = "../../../crates/records/tests/one_bay/mod.rs"]
 mod one_bay;
 mod portfolio;

@@ -2,14 +2,13 @@
 
 use baycast_grpc::convert;
 use baycast_grpc::proto::event::Detail;
-use baycast_grpc::proto::{
-    Addition, Base, Bay, Construction, EstimateMaturityRequest, Event, History, MoistureNote, Reading, Site,
-    Top, Turn, Wall,
-};
+use baycast_grpc::proto::{EstimateMaturityRequest, Event, History, MoistureNote, Reading, Turn};
 use baycast_model::history;
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use prost::Message;
+
+use crate::messages::{self, addition, pallet};
 
 /// The first day.
 const FIRST: Date = date(2026, 4, 1);
@@ -19,21 +18,16 @@ pub const TODAY: Date = date(2026, 7, 15);
 const READINGS: i64 = 40;
 
 fn event(days: i64, detail: Detail) -> Event {
-    Event { at: (FIRST + days.days()).to_string(), id: None, detail: Some(detail) }
+    messages::event(&(FIRST + days.days()).to_string(), detail)
 }
 
 /// The batch of a number: readings and amounts differ from one to the next.
 pub fn message(number: usize) -> History {
-    let add = |feedstock: &str, mass_kg| {
-        let addition =
-            Addition { feedstock: feedstock.to_owned(), mass_kg: Some(mass_kg), ..Addition::default() };
-        Detail::Addition(addition)
-    };
     let more = (number % 97) as f64 / 10.0;
     let mut events = Vec::new();
     for week in 0..5 {
-        events.push(event(7 * week, add("grass_mowings", 60.0 + more)));
-        events.push(event(7 * week, add("shredded_prunings", 35.0)));
+        events.push(event(7 * week, addition("grass_mowings", 60.0 + more)));
+        events.push(event(7 * week, addition("shredded_prunings", 35.0)));
     }
     for place in 0..READINGS {
         let temperature_c =
@@ -45,22 +39,7 @@ pub fn message(number: usize) -> History {
     events.push(event(45, Detail::Turn(Turn::default())));
     events.push(event(60, Detail::Moisture(MoistureNote { percent: Some(58.0), ..MoistureNote::default() })));
     events.sort_by(|one, other| one.at.cmp(&other.at));
-    History {
-        batch: format!("batch {number}"),
-        as_of: Some(TODAY.to_string()),
-        site: Some(Site { latitude_deg: Some(52.0), ..Site::default() }),
-        bay: Some(Bay {
-            id: "pallet-1".to_owned(),
-            length_m: Some(1.0),
-            width_m: Some(1.0),
-            height_m: Some(1.1),
-            wall: Some(Wall { construction: Construction::CardboardLined.into(), layers: Vec::new() }),
-            base: Base::Unspecified.into(),
-            top: Top::Unspecified.into(),
-        }),
-        events,
-        ..History::default()
-    }
+    pallet(&format!("batch {number}"), &TODAY.to_string(), events)
 }
 
 /// The same for the model.

@@ -38,7 +38,7 @@ const REQUEST: &str = "request";
 /// How long who gathers spans is waited for at the end.
 const LAST_WAIT: Duration = Duration::from_secs(5);
 
-/// Where spans are sent.
+/// Where spans are sent; empty for nowhere, which is how OpenTelemetry reads an empty variable.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Endpoint(String);
 
@@ -48,7 +48,7 @@ impl FromStr for Endpoint {
     fn from_str(text: &str) -> Result<Self, String> {
         let uri: Option<Uri> = text.parse().ok();
         let known = |uri: &Uri| uri.host().is_some() && matches!(uri.scheme_str(), Some("http" | "https"));
-        if uri.as_ref().is_some_and(known) {
+        if text.is_empty() || uri.as_ref().is_some_and(known) {
             Ok(Self(text.to_owned()))
         } else {
             Err("an address such as http://127.0.0.1:4317 or https://traces.example is taken".to_owned())
@@ -61,8 +61,11 @@ impl FromStr for Endpoint {
 pub struct Export(SdkTracerProvider);
 
 impl Export {
-    /// Sends to an endpoint. Whether anyone is there turns out with the first spans. Needs a Tokio runtime.
-    pub fn to(endpoint: &Endpoint) -> Result<Self, String> {
+    /// Sends to an endpoint, if it is one. Whether anyone is there turns out with the first spans. Needs a Tokio runtime.
+    pub fn to(endpoint: &Endpoint) -> Result<Option<Self>, String> {
+        if endpoint.0.is_empty() {
+            return Ok(None);
+        }
         let mut exporter =
             opentelemetry_otlp::SpanExporter::builder().with_tonic().with_endpoint(&endpoint.0);
         if endpoint.0.starts_with("https:") {
@@ -80,7 +83,7 @@ impl Export {
         let resource = resource.with_attribute(version).build();
         let provider =
             SdkTracerProvider::builder().with_resource(resource).with_batch_exporter(telling).build();
-        Ok(Self(provider))
+        Ok(Some(Self(provider)))
     }
 
     /// Takes in what is to be exported.

@@ -8,20 +8,61 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use crate::binary;
+use crate::databases::Folder;
 use crate::server::Server;
 
-/// Mounts a disk of a size at a place, prepares it as told, and becomes the server there.
-const SCRIPT: &str = "place=$1 size=$2 prepare=$3 && shift 3 && mount -t tmpfs -o size=\"$size\" none \"$place\" \
-                      && eval \"$prepare\" && exec \"$@\"";
+/// Mounts a disk of a size at a place, prepares it as told, and becomes the command that follows. After `chroot` the root is
+/// no mount, and can't be made private.
+const SCRIPT: &str = "place=$1 size=$2 prepare=$3 && shift 3 && { mount --make-rprivate / 2>/dev/null || true; } \
+                      && mount -t tmpfs -o size=\"$size\" none \"$place\" && eval \"$prepare\" && exec \"$@\"";
 
-/// The command that serves from records on such a disk, mounted at `place`; `prepare` is run in a shell before.
-pub fn serving(place: &str, size: &str, prepare: &str) -> Command {
-    let mut command = Command::new("unshare");
-    command.args([if is_root() { "-m" } else { "-rm" }, "sh", "-c", SCRIPT, "sh", place, size, prepare]);
-    command.arg(binary::path()).args(["serve", "--listen", "127.0.0.1:0", "--log", "json"]);
-    command.args(["--store", &format!("sqlite:{place}/records.db")]);
-    command.env("BINARY", binary::path());
-    command
+/// A folder for disks to be mounted at.
+pub struct Place(Folder);
+
+impl Place {
+    /// One with a name, where this machine lets disks be mounted. Where it does not, says so.
+    pub fn new(name: &str) -> Option<Self> {
+        let place = Self(Folder::new(name));
+        let output = place.mounted("4k", "true").arg("true").output().expect("util-linux is installed");
+        if output.status.success() {
+            return Some(place);
+        }
+        let why = String::from_utf8_lossy(&output.stderr);
+        // Not by a macro, whose words are kept back while all goes well.
+        let _ = writeln!(io::stderr(), "LEFT OUT: {name} needs a disk, and none can be mounted here: {why}");
+        None
+    }
+
+    /// Where it is.
+    pub fn path(&self) -> &str {
+        self.0.path().to_str().expect("a path in UTF-8")
+    }
+
+    /// The command that serves from records on a disk of its own; `prepare` is run in a shell before.
+    pub fn serving(&self, size: &str, prepare: &str) -> Command {
+        let mut command = self.mounted(size, prepare);
+        command.arg(binary::path()).args(["serve", "--listen", "127.0.0.1:0", "--log", "json"]);
+        command.args(["--store", &format!("sqlite:{}/records.db", self.path())]);
+        command.env("BINARY", binary::path());
+        command
+    }
+
+    /// What becomes the command that is added to it, with a disk.
+    fn mounted(&self, size: &str, prepare: &str) -> Command {
+        let mut command = Command::new("unshare");
+        command.args(if is_root() { &["-m", "--propagation", "unchanged"][..] } else { &["-rm"] });
+        command.args(["sh", "-c", SCRIPT, "sh", self.path(), size, prepare]);
+        command
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        // After `chroot` disks can be seen from outside, and stay.
+        let unmounted =
+            || Command::new("umount").arg(self.path()).output().is_ok_and(|out| out.status.success());
+        while unmounted() {}
+    }
 }
 
 fn is_root() -> bool {
@@ -36,8 +77,8 @@ pub struct Disk {
 
 impl Disk {
     /// That of a server, which is mounted at `place`.
-    pub fn of(server: &Server, place: &str) -> Self {
-        Self { process: server.child.id(), place: place.to_owned() }
+    pub fn of(server: &Server, place: &Place) -> Self {
+        Self { process: server.child.id(), place: place.path().to_owned() }
     }
 
     fn ballast(&self) -> PathBuf {

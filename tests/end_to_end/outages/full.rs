@@ -2,9 +2,8 @@
 
 use std::time::Duration;
 
-use super::disk::{self, Disk};
+use super::disk::{Disk, Place};
 use super::{Logged, Trouble};
-use crate::databases::Folder;
 
 /// Size of the disk.
 const SIZE: &str = "12m";
@@ -13,10 +12,9 @@ const FULL: Duration = Duration::from_secs(3);
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_full_disk_takes_nothing_loses_nothing_and_takes_again() {
-    let folder = Folder::new("baycast-small");
-    let place = folder.path().to_str().expect("a path in UTF-8");
-    let logged = Logged::run(disk::serving(place, SIZE, "true"));
-    let disk = Disk::of(&logged.server, place);
+    let Some(place) = Place::new("baycast-small") else { return };
+    let logged = Logged::run(place.serving(SIZE, "true"));
+    let disk = Disk::of(&logged.server, &place);
     let trouble = Trouble {
         name: "full disk",
         why: "there is no room left for records",

@@ -4,8 +4,9 @@ use std::time::Duration;
 
 use sqlx::{AssertSqlSafe, Connection, PgConnection};
 
-use super::{Logged, Trouble, disk};
-use crate::databases::{Database, Folder, PostgresServer};
+use super::disk::Place;
+use super::{Logged, Trouble};
+use crate::databases::{Database, PostgresServer};
 
 /// How long it can only be read.
 const READ_ONLY: Duration = Duration::from_secs(2);
@@ -52,10 +53,9 @@ mount -o remount,ro "$place"
 
 #[test]
 fn a_file_that_can_only_be_read_is_told_at_the_start() {
-    let folder = Folder::new("baycast-read-only");
-    let place = folder.path().to_str().expect("a path in UTF-8");
+    let Some(place) = Place::new("baycast-read-only") else { return };
     for (prepare, why) in [(EMPTY, "its folder must be there and take files"), (KILLED, "can only be read")] {
-        let output = disk::serving(place, "4m", prepare).output().expect("it runs");
+        let output = place.serving("4m", prepare).output().expect("it runs");
         let told = String::from_utf8_lossy(&output.stderr);
         assert!(!output.status.success() && told.contains(why), "{told}");
     }

@@ -88,7 +88,7 @@ impl Disk {
     /// What SQLite says of the soundness of a file on it, looked at from within: by a path of `/proc` it would find another.
     pub fn integrity(&self, name: &str) -> String {
         let mut command = Command::new("nsenter");
-        command.args(["-t", &self.process.to_string(), "-m"]);
+        command.args(["-t", &self.process.to_string(), "-m", "-r"]);
         if !is_root() {
             command.args(["-U", "--preserve-credentials"]);
         }

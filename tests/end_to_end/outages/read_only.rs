@@ -40,7 +40,7 @@ async fn a_database_that_takes_nothing_is_read_and_written_again_once_it_does() 
 }
 
 /// Nothing can be written where there is nothing yet.
-const EMPTY: &str = "mount -o remount,ro \"$place\"";
+const EMPTY: &str = "mount -o remount,bind,ro \"$place\"";
 
 /// Has a server make the records and kills it, which leaves their log beside them; then nothing can be written there.
 const KILLED: &str = r#"
@@ -48,7 +48,7 @@ const KILLED: &str = r#"
 until grep -q listening "$place/told"; do sleep 0.05; done
 kill -s KILL $!
 wait $! || true
-mount -o remount,ro "$place"
+mount -o remount,bind,ro "$place"
 "#;
 
 #[test]

@@ -42,7 +42,7 @@ fn a_container_is_given_all_that_its_build_reads() {
     let folder = Folder::new("baycast-context");
     copied(folder.path());
     let mut metadata = Command::new(env!("CARGO"));
-    metadata.current_dir(folder.path()).args(["metadata", "--locked", "--offline", "--format-version", "1"]);
+    metadata.current_dir(folder.path()).args(["metadata", "--locked", "--format-version", "1"]);
     succeed(&mut metadata);
     let recipe = fs::read_to_string(deployed("container/Containerfile")).expect("the recipe");
     let own = recipe.lines().filter(|line| line.starts_with("COPY ") && !line.contains("--from="));

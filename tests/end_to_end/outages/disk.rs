@@ -20,7 +20,7 @@ const SCRIPT: &str = "place=$1 size=$2 prepare=$3 && shift 3 && { mount --make-r
 pub struct Place(Folder);
 
 impl Place {
-    /// One with a name, where this machine lets disks be mounted. Where it does not, says so.
+    /// One with a name, where this machine lets disks be mounted. Where it refuses to, says so.
     pub fn new(name: &str) -> Option<Self> {
         let place = Self(Folder::new(name));
         let output = place.mounted("4k", "true").arg("true").output().expect("util-linux is installed");
@@ -28,6 +28,7 @@ impl Place {
             return Some(place);
         }
         let why = String::from_utf8_lossy(&output.stderr);
+        assert!(["not permitted", "denied"].iter().any(|refused| why.contains(refused)), "no disk: {why}");
         // Not by a macro, whose words are kept back while all goes well.
         let _ = writeln!(io::stderr(), "LEFT OUT: {name} needs a disk, and none can be mounted here: {why}");
         None
@@ -50,6 +51,7 @@ impl Place {
     /// What becomes the command that is added to it, with a disk.
     fn mounted(&self, size: &str, prepare: &str) -> Command {
         let mut command = Command::new("unshare");
+        command.env("LC_ALL", "C");
         command.args(if is_root() { &["-m", "--propagation", "unchanged"][..] } else { &["-rm"] });
         command.args(["sh", "-c", SCRIPT, "sh", self.path(), size, prepare]);
         command
